@@ -1,0 +1,259 @@
+"""Is it evidence? What the state of the instrument, the scale, the surface and the meter lets a reading support.
+
+Contents: check_readings (all findings of a case, in this order): wrong scale, beyond the scale, equivalent through a
+covering, wood not corrected; repeats; instrument checks (overdue, failed, never made); readiness; the scale shown on
+the instrument; a held display; a step in all values; interference; salts; gradients over depth.
+Every finding says what it blocks and what to do next. An answered finding stays visible and blocks nothing, except a
+failed check and a wrong scale, which no words can mend.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable
+from dataclasses import replace
+from datetime import date, datetime, timedelta
+from decimal import Decimal
+from functools import cache
+from itertools import pairwise
+
+from desorb.core import meter_state, statistics
+from desorb.core.case import Case
+from desorb.core.evidence import Evidence, scale_class, to_resolution
+from desorb.core.kinds import Instrument, InstrumentCheck
+from desorb.core.outcome import BLOCKS_BOTH, BLOCKS_NOTHING, BLOCKS_PASS, Finding
+from desorb.core.rule import REPEATABILITY_FACTOR
+
+NOT_MENDED_BY_WORDS = ("check-failed", "wrong-scale", "beyond-scale", "equivalent-through-covering", "scale-differs")
+
+
+def check_readings(evidence: list[Evidence], case: Case) -> list[Finding]:
+    """All findings about the readings of a case, answered ones marked as such."""
+    findings: list[Finding] = []
+    for each in evidence:
+        findings.extend(_of_one_reading(each, case))
+    findings.extend(_of_instruments(evidence, case))
+    findings.extend(_of_readiness(evidence, case))
+    findings.extend(meter_state.scale_not_confirmed(evidence, case))
+    findings.extend(meter_state.display_held(evidence))
+    findings.extend(meter_state.step_in_all(evidence, case))
+    findings.extend(meter_state.interference(evidence))
+    findings.extend(_salts(evidence, case))
+    findings.extend(_gradients(evidence))
+    return [_with_answer(finding, case) for finding in findings]
+
+
+def _with_answer(finding: Finding, case: Case) -> Finding:
+    if finding.code in NOT_MENDED_BY_WORDS:
+        return finding
+    for entered in case.finding_answers:
+        answer = entered.record
+        fits = answer.code == finding.code and answer.visit == finding.visit and answer.instrument == finding.instrument
+        if fits and answer.scale in ("", finding.scale):
+            return replace(finding, blocks=BLOCKS_NOTHING, answered=f"{answer.words} ({answer.by}, {answer.at})")
+    return finding
+
+
+def about(each: Evidence, code: str, words: str, blocks: str, next_step: str) -> Finding:
+    """A finding about one reading."""
+    reading = each.reading
+    return Finding(
+        code, words, blocks, next_step, reading.visit, reading.instrument, reading.scale, (each.spot.id,),
+        (each.entered.entry,),
+    )  # fmt: skip
+
+
+def _of_one_reading(each: Evidence, case: Case) -> Iterable[Finding]:
+    scale, shown = each.scale, each.text()
+    if scale.material and scale.material.casefold() != each.construction.material.casefold():
+        yield about(
+            each, "wrong-scale",
+            f"{shown} at {each.spot.id} was read on a scale fitted to {scale.material}, on {each.construction.material}",
+            BLOCKS_BOTH, f"read again on a scale fitted to {each.construction.material}, or on a comparative scale",
+        )  # fmt: skip
+    top = Decimal(scale.top) if scale.top else None
+    bottom = Decimal(scale.bottom) if scale.bottom else None
+    outside = [
+        value.text
+        for value in each.repeats
+        if (top is not None and value.number > top) or (bottom is not None and value.number < bottom)
+    ]
+    if outside:
+        yield about(
+            each, "beyond-scale",
+            f"{', '.join(outside)} at {each.spot.id} lies beyond the scale, which runs from {scale.bottom} to {scale.top}",
+            BLOCKS_BOTH, "check the figure and the scale; strike the entry and write it again if it was mistyped",
+        )  # fmt: skip
+    if scale.claims == "equivalent" and each.covered:
+        yield about(
+            each, "equivalent-through-covering",
+            f"{shown} at {each.spot.id} claims to equal {scale.method or 'another method'} but was read through"
+            f" {each.reading.covering}: it is not a valid figure",
+            BLOCKS_BOTH, "read the bare material, or take a sample or a hole behind their gates",
+        )  # fmt: skip
+    if each.correction == "uncorrected":
+        yield about(
+            each, "wood-uncorrected", f"{shown} at {each.spot.id} is {each.correction_words}", BLOCKS_PASS,
+            "record the temperature and species of the wood, and the instrument's own table, then read again",
+        )  # fmt: skip
+    yield from _of_repeats(each, case)
+
+
+@cache
+def _range_factor(repeats: int) -> float:
+    return statistics.repeat_critical_range(repeats, 1.0)  # [ISO-5725-6] critical range of n repeats / s_r
+
+
+def _of_repeats(each: Evidence, case: Case) -> Iterable[Finding]:
+    if len(each.repeats) < 2 or each.bound:
+        return
+    resolution = Decimal(each.scale.resolution) if each.scale.resolution else Decimal(0)
+    declared = Decimal(str(repeatability_of(each, case)))
+    allowed = max(Decimal(str(_range_factor(len(each.repeats)) / REPEATABILITY_FACTOR)) * declared, 2 * resolution)
+    numbers = sorted(value.number for value in each.repeats)
+    if len(numbers) >= 3 and numbers[1] - numbers[0] > allowed and numbers[-1] - numbers[1] <= allowed:
+        yield about(
+            each, "low-repeat",
+            f"one repeat at {each.spot.id} ({to_resolution(numbers[0], each.scale)}) stands well below the others:"
+            " a contact may not have touched", BLOCKS_PASS, "free and clean the contacts, then repeat at this spot",
+        )  # fmt: skip
+    elif each.range > allowed:
+        yield about(
+            each, "wide-repeats",
+            f"repeats at {each.spot.id} ({', '.join(value.text for value in each.repeats)}) spread over"
+            f" {to_resolution(each.range, each.scale)}, more than {to_resolution(allowed, each.scale, 1)}",
+            BLOCKS_PASS, "look at the contacts and the surface, then repeat at this spot",
+        )  # fmt: skip
+
+
+def repeatability_of(each: Evidence, case: Case) -> float:
+    """The declared 95 % repeatability limit r of the scale [digits]: its own, else that of its class, else one step."""
+    if each.scale.repeatability:
+        return float(each.scale.repeatability)
+    row = case.rule_row(scale_class(each.scale))
+    return float(row.repeatability) if row else float(each.scale.resolution or 1)
+
+
+def _of_instruments(evidence: list[Evidence], case: Case) -> Iterable[Finding]:
+    histories: dict[str, list[tuple[datetime, InstrumentCheck]]] = defaultdict(list)
+    for entered in case.checks:
+        histories[entered.record.instrument].append((datetime.fromisoformat(entered.record.at), entered.record))
+    groups: dict[tuple[str, str, str], list[Evidence]] = defaultdict(list)
+    for each in evidence:
+        code, words = _fitness(each, sorted(histories[each.instrument.id], key=lambda pair: pair[0]))
+        if code:
+            groups[code, words, each.reading.visit].append(each)
+    for (code, words, _), members in groups.items():
+        step = {
+            "check-failed": "read again with an instrument that passes its check",
+            "calibration-overdue": "have the instrument calibrated, or read again with one that is in date",
+        }.get(code, "check the instrument on its block now and log it; then read again what a pass shall rest on")
+        blocks = BLOCKS_BOTH if code == "check-failed" else BLOCKS_PASS
+        yield _of_group(members, code, words, blocks, step)
+
+
+def _fitness(each: Evidence, history: list[tuple[datetime, InstrumentCheck]]) -> tuple[str, str]:
+    instrument: Instrument = each.instrument
+    due = instrument.calibration_due
+    if instrument.block:
+        interval = instrument.block[0].interval_days
+        before = [pair for pair in history if pair[0] <= each.taken]
+        after = [pair for pair in history if pair[0] > each.taken]
+        if before and not before[-1][1].passed:
+            return "check-failed", f"{instrument.id} failed its check on {before[-1][0].date()} and was used afterwards"
+        if after and not after[0][1].passed:
+            since = f"since its last good check on {before[-1][0].date()}" if before else "and never passed before"
+            return "check-failed", f"{instrument.id} failed its check on {after[0][0].date()}: in doubt {since}"
+        if not before:
+            return "check-overdue", f"{instrument.id} has no logged check before this visit"
+        age = (each.taken - before[-1][0]) / timedelta(days=1)
+        if age > interval:
+            return "check-overdue", (
+                f"{instrument.id} was last checked {int(age)} days before, on {before[-1][0].date()};"
+                f" its interval is {interval} days"
+            )
+    if due and each.taken.date() > date.fromisoformat(due):
+        return "calibration-overdue", f"the calibration of {instrument.id} was due on {due}"
+    return "", ""
+
+
+def _of_group(members: list[Evidence], code: str, words: str, blocks: str, next_step: str) -> Finding:
+    first = members[0].reading
+    return Finding(
+        code, words, blocks, next_step, first.visit, first.instrument,
+        first.scale if len({each.reading.scale for each in members}) == 1 else "",
+        tuple(dict.fromkeys(each.spot.id for each in members)), tuple(each.entered.entry for each in members),
+    )  # fmt: skip
+
+
+def _of_readiness(evidence: list[Evidence], case: Case) -> Iterable[Finding]:
+    """Readiness before the first reading of each visit; absent is a finding. Laboratory methods have their own."""
+    sweeps: dict[tuple[str, str], list[Evidence]] = defaultdict(list)
+    for each in evidence:
+        if each.scale.standing != "absolute":
+            sweeps[each.reading.visit, each.instrument.id].append(each)
+    recorded = {(entered.record.visit, entered.record.instrument): entered.record for entered in case.readiness}
+    for (visit, instrument), members in sweeps.items():
+        readiness = recorded.get((visit, instrument))
+        if readiness is None:
+            yield _of_group(
+                members, "readiness-absent",
+                f"nothing was recorded of the state of {instrument} before visit {visit}: battery, contacts, free air,"
+                " check block, probe", BLOCKS_NOTHING, "record the readiness of the instrument before the first reading",
+            )  # fmt: skip
+            continue
+        parts = {
+            "battery": readiness.battery, "contacts free and clean": readiness.contacts_free,
+            "free-air reading": readiness.free_air, "check block": readiness.block, "probe settled": readiness.probe_settled,
+        }  # fmt: skip
+        failing = [name for name, state in parts.items() if state == "no"]
+        if failing:
+            yield _of_group(
+                members, "not-ready", f"{instrument} was not ready before visit {visit}: {', '.join(failing)} not in order",
+                BLOCKS_PASS, "put it in order, check it on its block, and read again",
+            )  # fmt: skip
+
+
+def _salts(evidence: list[Evidence], case: Case) -> Iterable[Finding]:
+    positive = {
+        (entered.record.zone, entered.record.element): entered.record
+        for entered in case.salt_tests
+        if entered.record.result == "positive"
+    }
+    gravimetric = {(each.zone.id, each.spot.element) for each in evidence if each.scale.standing == "absolute"}
+    groups: dict[tuple[str, str, str], list[Evidence]] = defaultdict(list)
+    for each in evidence:
+        electrical = each.scale.principle in ("electrical resistance", "capacitance", "electrical impedance")
+        if electrical and (each.zone.id, each.spot.element) in positive:
+            groups[each.zone.id, each.spot.element, each.reading.visit].append(each)
+    for (zone, element, _), members in groups.items():
+        sampled = "; a sample was dried: go by it" if (zone, element) in gravimetric else ""
+        yield _of_group(
+            members, "salts",
+            f"a salt test of {zone}, {element} was positive ({positive[zone, element].method}): salts raise electrical"
+            f" readings without water{sampled}", BLOCKS_BOTH,
+            "dry a sample and find its hygroscopic moisture; electrical readings decide nothing here",
+        )  # fmt: skip
+
+
+def _gradients(evidence: list[Evidence]) -> Iterable[Finding]:
+    """Two depths at one spot in one visit: the difference is told, a mean is not made."""
+    places: dict[tuple[str, str, str, str], list[Evidence]] = defaultdict(list)
+    for each in evidence:
+        if each.reading.depth_to and not each.bound:
+            places[each.spot.id, each.reading.visit, each.instrument.id, each.reading.scale].append(each)
+    for members in places.values():
+        by_depth = sorted(members, key=lambda each: float(each.reading.depth_to.replace(",", ".")))
+        for upper, lower in pairwise(by_depth):
+            if upper.depth_class == lower.depth_class:
+                continue
+            difference = lower.value - upper.value
+            if abs(difference) <= Decimal(lower.scale.repeatability or lower.scale.resolution or "0"):
+                continue
+            where = "wetter below" if difference > 0 else "wetter above"
+            yield _of_group(
+                [upper, lower], "gradient",
+                f"at {upper.spot.id} {upper.text()} down to {upper.reading.depth_to} mm and {lower.text()} down to"
+                f" {lower.reading.depth_to} mm: {to_resolution(abs(difference), lower.scale)} points, {where};"
+                " no mean is made over depth", BLOCKS_NOTHING, "compare each depth with controls at the same depth",
+            )  # fmt: skip

@@ -1,0 +1,288 @@
+"""Gates: what must be answered with evidence before someone enters, disturbs, energises or moves air.
+
+Contents: the gates as data (GATES); which gates an action meets (GATES_OF_ACTION); gate_state (one gate, one place);
+gates_for (an action at a place); arrival_gates (what could hurt someone here?); water_load.
+A gate is not answered, has evidence recorded (by whom, for what), or says stop. It is never opened by desorb: under
+every gate stands UNDER_EVERY_GATE. Local codes and licensed practice decide; the sentences are prompts to a competent
+person (common practice, no source, unless a key stands beside them).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from decimal import Decimal, InvalidOperation
+
+from desorb.core.case import Case, Entered, latest_by_id
+from desorb.core.kinds import Construction, GateAnswer, Hazard, WaterOrigin
+from desorb.core.outcome import GateState
+
+NOT_ANSWERED, EVIDENCE, STOP = "not answered", "evidence recorded", "stop"
+UNDER_EVERY_GATE = "desorb has not checked this evidence and gives no permission; a competent person on site decides."
+DENSITY_OF_WATER = 1000  # kg/m3, rounded
+NOT_A_CLEARANCE = "not an electrical, structural, hygiene or asbestos clearance"
+
+
+@dataclass(frozen=True, slots=True)
+class Gate:
+    key: str
+    question: str
+    asks: str  # the evidence that answers it
+    stop: str  # what to do when the hazard is there
+
+
+GATES = {
+    gate.key: gate
+    for gate in (
+        Gate(
+            "electricity",
+            "Is water near anything electrical?",
+            "isolation recorded, and the circuits tested by a competent electrician before they are energised",
+            "keep out of the water; have a competent electrician isolate and test before anything is energised",
+        ),
+        Gate(
+            "gas",
+            "Is there a smell of gas, a fuel-burning appliance or an open flue?",
+            "a check of appliances and flues by a registered gas engineer, before air is moved",
+            "leave, open nothing electrical, call the gas emergency service and a registered engineer",
+        ),
+        Gate(
+            "structure",
+            "Does anything bulge, sag, lean or carry more water than it should?",
+            "an inspection by a competent person, with what was found and what was propped or drained",
+            "keep out from under it until a competent person has inspected, propped or drained it",
+        ),
+        Gate(
+            "foul water",
+            "Is the water foul, or is mould visible?",
+            "a record that fouled material was taken out and the place cleaned, with a hygiene result",
+            "move no air; order of work: make safe, take out fouled porous finishes, clean, verify hygiene, then move air",
+        ),
+        Gate(
+            "asbestos",
+            "Could the fabric hold asbestos?",
+            "a suitable survey, or a sample result with reference, that covers this material at this place",
+            "stop, keep out, do not sweep or ventilate, tell the person responsible for the building",
+        ),
+        Gate(
+            "lead paint",
+            "Could the paint hold lead?",
+            "a paint test result with reference for this coating, before it is abraded or heated",
+            "do not abrade or burn; keep children out; ask a competent person",
+        ),
+        Gate(
+            "services",
+            "Are cables, pipes or heating loops in the way?",
+            "a trace of cables and pipes (in heated floors the pipe map), and for tensioned slabs or gas barriers"
+            " the word of the engineer responsible",
+            "do not drill or pin; trace the services first",
+        ),
+        Gate(
+            "consent",
+            "Who allows marks or opening up?",
+            "consent in writing: who, when, how far",
+            "do not mark, pin or open",
+        ),
+        Gate(
+            "heritage",
+            "Is the building listed or protected?",
+            "the consent of the heritage authority, or its word that none is needed",
+            "do not open or drill",
+        ),
+    )
+}
+
+GATES_OF_ACTION = {
+    "enter": ("electricity", "gas", "structure"),
+    "read": (),
+    "pin": ("asbestos", "services", "consent", "heritage"),
+    "lift a covering": ("asbestos", "consent", "heritage"),
+    "abrade": ("asbestos", "lead paint", "consent", "heritage"),
+    "drill": ("asbestos", "services", "consent", "heritage"),
+    "take a sample": ("asbestos", "services", "consent", "heritage"),
+    "carbide test": ("asbestos", "services", "consent", "heritage"),
+    "move air": ("foul water", "asbestos", "gas"),
+    "energise": ("electricity",),
+}
+
+
+def gate_state(gate: str, zone: str, material: str, case: Case) -> GateState:
+    """The state of one gate at one place, for the material that would be disturbed ('' when it does not matter).
+
+    The latest word counts: a hazard seen after the evidence says stop again. Evidence of one place or material says
+    nothing of another. A wish to override is kept, and the gate stays not answered.
+    """
+    words: list[tuple[int, Entered[Hazard] | Entered[GateAnswer]]] = [
+        (hazard.order, hazard)
+        for hazard in case.hazards
+        if hazard.record.gate == gate and hazard.record.zone in ("", zone)
+    ]
+    words += [
+        (answer.order, answer)
+        for answer in case.gate_answers
+        if answer.record.gate == gate and _bears_on(answer.record, zone, material)
+    ]
+    state = _standing(gate, zone, material, case)
+    for _, word in sorted(words, key=lambda each: each[0]):
+        record = word.record
+        if isinstance(record, Hazard):
+            state = GateState(
+                gate, STOP, zone, f"{record.words} (seen {record.at}): {GATES[gate].stop}{water_load(record)}",
+                asks=GATES[gate].asks, entries=(word.entry,),
+            )  # fmt: skip
+        elif is_evidence(record):
+            evidence = f"{record.result}; {record.reference}; by {record.by}, for {record.for_what}, {record.at}"
+            state = GateState(
+                gate, EVIDENCE, zone, f"evidence recorded by {record.by} for {record.for_what}", (evidence,),
+                GATES[gate].asks, (word.entry,),
+            )  # fmt: skip
+    return state
+
+
+def is_evidence(answer: GateAnswer) -> bool:
+    """An answer counts as evidence if it says who, on what document, for what and with what result, and is no override."""
+    named = (answer.reference, answer.by, answer.for_what, answer.result)
+    return all(part.strip() for part in named) and not answer.wish_to_override
+
+
+def _bears_on(answer: GateAnswer, zone: str, material: str) -> bool:
+    if zone not in answer.zones:
+        return False
+    if answer.gate not in ("asbestos", "lead paint"):
+        return True
+    tested = {each.casefold() for each in answer.materials}
+    return material.casefold() in tested
+
+
+def _standing(gate: str, zone: str, material: str, case: Case) -> GateState:
+    """What the gate says before anybody answered it."""
+    asks = GATES[gate].asks
+    place = f"{material} in {zone}" if material and gate in ("asbestos", "lead paint") else zone or "the site"
+    if gate == "foul water":
+        origin = _origin(case, zone)
+        if origin is not None and (origin.origin == "foul" or origin.visible_mould == "yes"):
+            seen = "foul water" if origin.origin == "foul" else "visible mould"
+            return GateState(gate, STOP, zone, f"{seen} in {zone}: {GATES[gate].stop}", asks=asks)
+        if origin is not None and origin.origin in ("clean", "grey") and origin.visible_mould == "no":
+            return GateState(
+                gate, EVIDENCE, zone, f"origin recorded as {origin.origin}, no visible mould, by {origin.by or 'nobody named'}",
+                (f"{origin.words}; {origin.at}; clean water becomes worse with time",), asks,
+            )  # fmt: skip
+        return GateState(
+            gate, NOT_ANSWERED, zone, f"the origin of the water in {place} and mould were not recorded", asks=asks
+        )
+    if gate == "asbestos":
+        return GateState(gate, NOT_ANSWERED, zone, f"{place}: {_asbestos_words(zone, case)}", asks=asks)
+    return GateState(gate, NOT_ANSWERED, zone, f"{GATES[gate].question} Nothing is recorded for {place}", asks=asks)
+
+
+def _asbestos_words(zone: str, case: Case) -> str:
+    trigger = case.setting(
+        "asbestos trigger year", "2000"
+    )  # [CAR2012] trigger of Great Britain; a setting of the place
+    construction = _construction(zone, case)
+    built = construction.built if construction else ""
+    if not built.isdigit():
+        return "year of building unknown: presume that asbestos is possible until a suitable survey or sample says otherwise"
+    if int(built) < int(trigger):
+        return f"built {built}, before {trigger}: presume that asbestos is possible until a survey or sample says otherwise"
+    return (
+        f"built {built}: the trigger year of this place is {trigger}, but a later year is not evidence; refurbishment,"
+        " old stock and imports stay possible"
+    )
+
+
+def _construction(zone: str, case: Case) -> Construction | None:
+    zones = latest_by_id(case.zones)
+    constructions = latest_by_id(case.constructions)
+    key = zones[zone].record.construction if zone in zones else ""
+    return constructions[key].record if key in constructions else None
+
+
+def _origin(case: Case, zone: str) -> WaterOrigin | None:
+    """The worst word on origin counts: a later, milder word does not undo it. Only a hygiene record answers it."""
+    words = [entered.record for entered in case.water_origins if entered.record.zone in ("", zone)]
+    if not words:
+        return None
+    rank = {"clean": 0, "grey": 1, "unknown": 2, "foul": 3}
+    return max(
+        words, key=lambda word: (word.visible_mould == "yes", rank.get(word.origin, 2), word.visible_mould == "no")
+    )
+
+
+def gates_for(action: str, zone: str, material: str, case: Case) -> tuple[GateState, ...]:
+    """The gates that an action meets at a place, each with its state."""
+    states = [gate_state(gate, zone, material, case) for gate in GATES_OF_ACTION[action]]
+    construction = _construction(zone, case)
+    if construction and action in ("drill", "take a sample", "carbide test", "pin"):
+        for risk in construction.risks:
+            if risk == "tanked":
+                states.append(
+                    GateState("consent", NOT_ANSWERED, zone, "tanking membrane: a puncture makes a leak", asks="the word of"
+                              " the person responsible for the membrane, and how it will be made good")
+                )  # fmt: skip
+            elif risk in ("heated", "tensioned", "gas barrier"):
+                states = [
+                    GateState(
+                        s.gate,
+                        s.state,
+                        s.zone,
+                        f"{s.words}; this construction is {risk}",
+                        s.evidence,
+                        s.asks,
+                        s.entries,
+                    )
+                    if s.gate == "services"
+                    else s
+                    for s in states
+                ]
+    return tuple(states)
+
+
+def arrival_gates(case: Case) -> list[GateState]:
+    """What could hurt someone here: the gates of entering, then every stop, then what moving air would need."""
+    zones = list(latest_by_id(case.zones)) or [""]
+    states: list[GateState] = []
+    for gate in GATES_OF_ACTION["enter"]:
+        per_zone = [gate_state(gate, zone, "", case) for zone in zones]
+        kinds = {state.state for state in per_zone}
+        if len(kinds) == 1 and NOT_ANSWERED in kinds:
+            states.append(
+                GateState(
+                    gate, NOT_ANSWERED, "the site", f"{GATES[gate].question} Nothing is recorded", asks=GATES[gate].asks
+                )
+            )
+        else:
+            states.extend(per_zone)
+    for gate in GATES:
+        if gate not in GATES_OF_ACTION["enter"]:
+            states.extend(state for zone in zones if (state := gate_state(gate, zone, "", case)).state == STOP)
+    return states
+
+
+def air_moved_despite_gate(case: Case) -> list[tuple[str, str, tuple[GateState, ...]]]:
+    """Units that move air in a zone whose gates say stop: (entry, sentence, gates). They are recorded, not approved."""
+    found = []
+    for entered in case.unit_changes:
+        change = entered.record
+        moves_air = any(word in change.type for word in ("air mover", "fan", "extraction", "suction", "heater"))
+        stops = tuple(gate for gate in gates_for("move air", change.zone, "", case) if gate.state == STOP)
+        if moves_air and stops and change.change != "taken away":
+            found.append(
+                (
+                    entered.entry,
+                    f"{change.unit} ({change.type}) was set in {change.zone} on {change.at} while a gate says stop:"
+                    f" {'; '.join(gate.words for gate in stops)}. Switch it off until the gate is answered; sealed"
+                    " extraction only on the recorded decision of a competent person",
+                    stops,
+                )
+            )
+    return found
+
+
+def water_load(hazard: Hazard) -> str:
+    """Estimated load of standing or bulging water: depth x area x density."""
+    try:
+        kilograms = Decimal(hazard.depth_mm) / 1000 * Decimal(hazard.area_m2) * DENSITY_OF_WATER
+    except InvalidOperation:
+        return ""
+    return f"; about {kilograms:.0f} kg of water ({hazard.depth_mm} mm over {hazard.area_m2} m2)"

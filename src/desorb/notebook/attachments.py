@@ -1,0 +1,61 @@
+"""Original files (photos, reports, files taken) under their SHA-256.
+
+Order matters: the bytes are on the disk (temporary file, fsync, rename, fsync of the folder) before the entry that
+names them is written. An original without an entry is harmless; an entry without its original is a hole in the record.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import secrets
+from pathlib import Path
+
+
+def folder(home: Path) -> Path:
+    return home / "originals"
+
+
+def path_of(home: Path, sha256: str) -> Path:
+    return folder(home) / sha256[:2] / sha256
+
+
+def keep(home: Path, content: bytes) -> str:
+    """Write the bytes durably and return their SHA-256."""
+    sha256 = hashlib.sha256(content).hexdigest()
+    target = path_of(home, sha256)
+    if target.exists() and hashlib.sha256(target.read_bytes()).hexdigest() == sha256:
+        return sha256
+    if not target.parent.exists():
+        target.parent.mkdir(parents=True, exist_ok=True)
+        _sync_folder(target.parent.parent)
+    temporary = target.parent / f"arriving-{secrets.token_hex(8)}"
+    with open(temporary, "xb") as file:
+        file.write(content)
+        file.flush()
+        os.fsync(file.fileno())
+    os.replace(temporary, target)
+    _sync_folder(target.parent)
+    return sha256
+
+
+def _sync_folder(path: Path) -> None:
+    descriptor = os.open(path, os.O_RDONLY)
+    try:
+        os.fsync(descriptor)
+    finally:
+        os.close(descriptor)
+
+
+def read(home: Path, sha256: str) -> bytes | None:
+    """The bytes, or None when they have not arrived. They are not checked here: verify does."""
+    path = path_of(home, sha256)
+    return path.read_bytes() if path.exists() else None
+
+
+def drop(home: Path, sha256: str) -> None:
+    """After a lawful removal of the entry that named it."""
+    path = path_of(home, sha256)
+    if path.exists():
+        path.unlink()
+        _sync_folder(path.parent)

@@ -1,0 +1,163 @@
+"""The fold: from a set of entries to the case as it stands. Pure, and the same for every order of arrival.
+
+Table of strikes (tests/unit/notebook/test_strikes.py walks every permutation):
+    strike of a reading          the reading counts nowhere and is shown with who, when and why
+    strike of a strike           the reading stands again; both strikes are shown
+    strike of an entry unknown   waits, is shown, and takes effect when the entry arrives
+    strike twice                 the first in fold order counts; the later ones are shown beside it
+    strike of the first of two   the second still holds: the reading stays struck
+A strike can be struck, and that strike too: a strike has effect unless a strike with effect names it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import replace
+from typing import Any
+
+from desorb.core.case import Case, Entered, Removed, Struck
+from desorb.core.kinds import Removal, Strike
+from desorb.errors import NotUnderstood
+from desorb.notebook.chain import by_device, gaps_of, in_fold_order, opening_entry
+from desorb.notebook.entry import Entry
+from desorb.notebook.schema import record_of
+
+PLACE_OF_KIND = {
+    "setting": "settings", "rule-row": "rule_rows", "instrument": "instruments", "instrument-check": "checks",
+    "readiness": "readiness", "scale-shown": "scales_shown", "construction": "constructions", "zone": "zones",
+    "spot": "spots", "visit": "visits", "reading": "readings", "air-reading": "air_readings", "scan": "scans",
+    "salt-test": "salt_tests", "unit-change": "unit_changes", "gate-answer": "gate_answers", "hazard": "hazards",
+    "water-origin": "water_origins", "finding-answer": "finding_answers", "event": "events", "note": "notes",
+    "photo": "photos", "not-inspected": "not_inspected", "file-taken": "files", "report-issued": "reports",
+}  # fmt: skip
+KEYED_KINDS = ("reading", "air-reading", "note")
+NOT_EVIDENCE = ("report-issued",)
+
+
+def fold(entries: Iterable[Entry], set_aside: dict[str, set[int]] | None = None) -> Case:
+    """Fold a set of entries of one case. Duplicates (same hash) are dropped; the order given does not matter."""
+    unique = {entry.hash: entry for entry in entries}
+    ordered = in_fold_order(unique.values())
+    if not ordered:
+        return Case(id="")
+    lists: dict[str, list[Entered[Any]]] = {place: [] for place in PLACE_OF_KIND.values()}
+    not_understood: list[str] = []
+    entered_of_hash: dict[str, Entered[Any]] = {}
+    strikes: list[Entered[Strike]] = []
+    removals: list[Entered[Removal]] = []
+    for order, entry in enumerate(ordered):
+        if entry.payload_text is None:
+            continue
+        try:
+            record = record_of(entry.kind, entry.payload())
+        except NotUnderstood as problem:
+            not_understood.append(f"entry {entry.name} ({entry.kind}): {problem.what}")
+            continue
+        entered = Entered(record, entry.name, entry.hash, entry.device, entry.n, entry.clock, order, entry.claimed_at)
+        entered_of_hash[entry.hash] = entered
+        if entry.kind == "strike":
+            strikes.append(entered)
+        elif entry.kind == "removal":
+            removals.append(entered)
+    effective = _effective_strikes(strikes)
+    struck, restored, waiting = _outcomes_of_strikes(strikes, effective, unique, entered_of_hash)
+    struck_hashes = {outcome.struck.hash for outcome in struck}
+    repeated: list[Entered[Any]] = []
+    changed: list[Entered[Any]] = []
+    seen: dict[tuple[str, str], Any] = {}
+    for entry in ordered:
+        kept = entered_of_hash.get(entry.hash)
+        if kept is None or entry.kind not in PLACE_OF_KIND or entry.hash in struck_hashes:
+            continue
+        if entry.kind in KEYED_KINDS and kept.record.key:
+            identity = (entry.kind, kept.record.key)
+            if identity in seen:
+                same = _content(kept.record) == _content(seen[identity])
+                (repeated if same else changed).append(kept)
+                continue
+            seen[identity] = kept.record
+        lists[PLACE_OF_KIND[entry.kind]].append(kept)
+    opening = opening_entry(ordered)
+    chains = by_device(ordered)
+    return Case(
+        id=ordered[0].case,
+        opened=entered_of_hash.get(opening.hash) if opening else None,
+        struck=tuple(struck),
+        restored=tuple(restored),
+        waiting_strikes=tuple(waiting),
+        removed=_removed(removals, unique),
+        waiting_removals=tuple(removal for removal in removals if removal.record.target not in unique),
+        repeated_rows=tuple(repeated),
+        changed_rows=tuple(changed),
+        not_understood=tuple(not_understood),
+        gaps=gaps_of(ordered, set_aside),
+        heads={device: (chain[-1].n, chain[-1].hash) for device, chain in chains.items()},
+        evidence_heads=evidence_heads(ordered),
+        entry_count=len(ordered),
+        **{place: tuple(kept) for place, kept in lists.items()},
+    )
+
+
+def _content(record: Any) -> Any:
+    return replace(record, source="")
+
+
+def _effective_strikes(strikes: list[Entered[Strike]]) -> set[str]:
+    """Hashes of the strikes that have effect. A strike names an entry made before it, so the chain of strikes ends."""
+    naming: dict[str, list[Entered[Strike]]] = {}
+    for strike in strikes:
+        naming.setdefault(strike.record.target, []).append(strike)
+    known: dict[str, bool] = {}
+
+    def has_effect(strike: Entered[Strike]) -> bool:
+        if strike.hash not in known:
+            known[strike.hash] = not any(has_effect(other) for other in naming.get(strike.hash, []))
+        return known[strike.hash]
+
+    return {strike.hash for strike in reversed(strikes) if has_effect(strike)}
+
+
+def _outcomes_of_strikes(
+    strikes: list[Entered[Strike]], effective: set[str], unique: dict[str, Entry], entered: dict[str, Entered[Any]]
+) -> tuple[list[Struck], list[Struck], list[Entered[Strike]]]:
+    by_target: dict[str, list[Entered[Strike]]] = {}
+    waiting: list[Entered[Strike]] = []
+    strike_hashes = {strike.hash for strike in strikes}
+    for strike in strikes:
+        if strike.record.target not in unique:
+            waiting.append(strike)
+        elif strike.record.target not in strike_hashes and strike.record.target in entered:
+            by_target.setdefault(strike.record.target, []).append(strike)
+    struck: list[Struck] = []
+    restored: list[Struck] = []
+    for target, naming in by_target.items():
+        kind = unique[target].kind
+        if kind not in PLACE_OF_KIND or kind in NOT_EVIDENCE:
+            continue  # the opening, a removal or a report issued cannot be struck: what happened, happened
+        counting = [strike for strike in naming if strike.hash in effective]
+        undone = tuple(strike for strike in strikes if strike.record.target in {each.hash for each in naming})
+        first = counting[0] if counting else naming[0]
+        outcome = Struck(
+            entered[target], kind, first, tuple(each for each in naming if each.hash != first.hash), undone
+        )
+        (struck if counting else restored).append(outcome)
+    return struck, restored, waiting
+
+
+def _removed(removals: list[Entered[Removal]], unique: dict[str, Entry]) -> tuple[Removed, ...]:
+    removed: dict[str, Removed] = {}
+    for removal in removals:
+        entry = unique.get(removal.record.target)
+        if entry is not None and entry.payload_text is None:
+            removed.setdefault(entry.hash, Removed(entry.name, entry.hash, entry.kind, removal))
+    return tuple(removed.values())
+
+
+def evidence_heads(entries: Iterable[Entry]) -> dict[str, tuple[int, str]]:
+    """The last entry of each device that bears evidence: report entries do not count."""
+    heads: dict[str, tuple[int, str]] = {}
+    for device, chain in by_device(entries).items():
+        bearing = [entry for entry in chain if entry.kind not in NOT_EVIDENCE]
+        if bearing:
+            heads[device] = (bearing[-1].n, bearing[-1].hash)
+    return heads

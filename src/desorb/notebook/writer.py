@@ -1,0 +1,80 @@
+"""One writer with group commit: many callers, one thread that writes, one commit for all that wait.
+
+A caller's entries are acknowledged only after the commit returned. If one caller's entries cannot be written, the
+others of the group are written without them.
+"""
+
+from __future__ import annotations
+
+import queue
+import threading
+from collections.abc import Sequence
+from concurrent.futures import Future
+
+from desorb.errors import DesorbError, StoreUnavailable
+from desorb.notebook.entry import Entry
+from desorb.notebook.store import Draft, Store
+
+MOST_IN_ONE_COMMIT = 64
+_Work = tuple[str, Sequence[Draft], "Future[list[Entry]]"]
+
+
+class Writer:
+    """Owns the writing side of a store. Use as a context manager; `append` may be called from any thread."""
+
+    def __init__(self, store: Store) -> None:
+        self._store = store
+        self._waiting: queue.Queue[_Work | None] = queue.Queue()
+        self._closed = False
+        self._thread = threading.Thread(target=self._run, name="desorb-writer", daemon=True)
+        self._thread.start()
+
+    def append(self, case: str, drafts: Sequence[Draft]) -> list[Entry]:
+        """Write and wait for the commit. Raises what the store raised."""
+        if self._closed:
+            raise StoreUnavailable("the writer is closed", next_step="open the store again")
+        done: Future[list[Entry]] = Future()
+        self._waiting.put((case, drafts, done))
+        return done.result()
+
+    def close(self) -> None:
+        self._closed = True
+        self._waiting.put(None)
+        self._thread.join()
+
+    def __enter__(self) -> Writer:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.close()
+
+    def _run(self) -> None:
+        while True:
+            work = self._waiting.get()
+            if work is None:
+                return
+            group = [work]
+            while len(group) < MOST_IN_ONE_COMMIT and not self._waiting.empty():
+                more = self._waiting.get()
+                if more is None:
+                    self._commit(group)
+                    return
+                group.append(more)
+            self._commit(group)
+
+    def _commit(self, group: list[_Work]) -> None:
+        try:
+            written = self._store.append_groups([(case, drafts) for case, drafts, _ in group])
+        except DesorbError as problem:
+            if len(group) == 1:
+                group[0][2].set_exception(problem)
+                return
+            for work in group:
+                self._commit([work])
+            return
+        except Exception as problem:
+            for _, _, done in group:
+                done.set_exception(problem)
+            return
+        for (_, _, done), entries in zip(group, written, strict=True):
+            done.set_result(entries)
