@@ -142,9 +142,9 @@ def test_limits_hold_in_simulated_surveys(n: int) -> None:
 def test_a_factor_shrinks_with_every_further_reading(n: int, coverage: float, confidence: float) -> None:
     assert prediction_factor(n, coverage, one_sided=False) > prediction_factor(n + 1, coverage, one_sided=False)
     assert tolerance_factor_two_sided(n, coverage, confidence) > tolerance_factor_two_sided(n + 1, coverage, confidence)
-    if coverage > 0.5 and confidence > 0.5:
+    if min(coverage, confidence) > 0.501:  # at 0.5 the factor is nothing but rounding
         more = tolerance_factor_one_sided(n + 1, coverage, confidence)
-        assert tolerance_factor_one_sided(n, coverage, confidence) >= more
+        assert tolerance_factor_one_sided(n, coverage, confidence) > more
 
 
 @given(counts, fractions, fractions, st.floats(0.001, 0.009))

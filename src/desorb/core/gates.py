@@ -239,24 +239,25 @@ def gates_for(action: str, zone: str, material: str, case: Case) -> tuple[GateSt
 
 
 def arrival_gates(case: Case) -> list[GateState]:
-    """What could hurt someone here: the gates of entering, then every stop, then what moving air would need."""
-    zones = list(latest_by_id(case.zones)) or [""]
-    states: list[GateState] = []
-    for gate in GATES_OF_ACTION["enter"]:
-        per_zone = [gate_state(gate, zone, "", case) for zone in zones]
-        kinds = {state.state for state in per_zone}
-        if len(kinds) == 1 and NOT_ANSWERED in kinds:
-            states.append(
-                GateState(
-                    gate, NOT_ANSWERED, "the site", f"{GATES[gate].question} Nothing is recorded", asks=GATES[gate].asks
-                )
-            )
-        else:
-            states.extend(per_zone)
-    for gate in GATES:
-        if gate not in GATES_OF_ACTION["enter"]:
-            states.extend(state for zone in zones if (state := gate_state(gate, zone, "", case)).state == STOP)
-    return states
+    """What could hurt someone here: every stop first, then the gates of entering. Zones with the same word stand together."""
+    zones = list(latest_by_id(case.zones)) or ["the site"]
+    entering = GATES_OF_ACTION["enter"]
+    states = [gate_state(gate, zone, "", case) for gate in GATES for zone in zones]
+    shown = [state for state in states if state.state == STOP or state.gate in entering]
+    together: dict[tuple[object, ...], list[GateState]] = {}
+    for state in shown:
+        words = state.words if state.state != NOT_ANSWERED else state.state
+        together.setdefault((state.gate, state.state, words, state.evidence), []).append(state)
+    merged = []
+    for members in together.values():
+        first = members[0]
+        places = "the site" if len(members) == len(zones) else ", ".join(state.zone for state in members)
+        words = first.words
+        if first.state == NOT_ANSWERED:
+            words = f"{GATES[first.gate].question} Nothing is recorded for {places}"
+        merged.append(GateState(first.gate, first.state, places, words, first.evidence, first.asks, first.entries))
+    order = (STOP, NOT_ANSWERED, EVIDENCE)
+    return sorted(merged, key=lambda state: (order.index(state.state), list(GATES).index(state.gate)))
 
 
 def air_moved_despite_gate(case: Case) -> list[tuple[str, str, tuple[GateState, ...]]]:

@@ -62,10 +62,10 @@ RANGES = {
 }  # fmt: skip
 
 _OTHER_UNITS: dict[str, dict[str, Callable[[float], float]]] = {
-    "degC": {"degF": celsius_from_fahrenheit, "K": lambda kelvin: kelvin - ZERO_CELSIUS_IN_KELVIN},
-    "Pa": {"hPa": lambda hectopascal: hectopascal * 100, "kPa": lambda kilopascal: kilopascal * 1000},
-    "%": {"a fraction": lambda fraction: fraction * 100},
-    "g/kg": {"kg/kg": lambda ratio: ratio * 1000},
+    "degC": {"in degF": celsius_from_fahrenheit, "in K": lambda kelvin: kelvin - ZERO_CELSIUS_IN_KELVIN},
+    "Pa": {"in hPa": lambda hectopascal: hectopascal * 100, "in kPa": lambda kilopascal: kilopascal * 1000},
+    "%": {"as a fraction": lambda fraction: fraction * 100},
+    "g/kg": {"in kg/kg": lambda ratio: ratio * 1000},
 }
 
 
@@ -89,19 +89,19 @@ def place(wrong: NDArray[np.bool_]) -> str:
     return f" (value {first} of {'x'.join(str(length) for length in wrong.shape)})"
 
 
-def require_in_range(values: Array, quantity: str, limits: Range) -> None:
-    """Raises OutOfRange with a sentence if any of `values` lies outside `limits`."""
+def require_in_range(values: Array, quantity: str, limits: Range, *, derived: bool = False) -> None:
+    """Raises OutOfRange with a sentence if any of `values` lies outside `limits`; `derived` if nobody entered them."""
     outside = ~((values >= limits.low) & (values <= limits.high))
     if not outside.any():
         return
     worst = float(values[tuple(np.argwhere(outside)[0])])
-    units = _OTHER_UNITS.get(limits.unit, {})
+    units = {} if derived else _OTHER_UNITS.get(limits.unit, {})
     guesses = [unit for unit, convert in units.items() if limits.low <= convert(worst) <= limits.high]
-    check_unit = f"check the unit: was it entered in {' or '.join(guesses)}? If not, " if guesses else ""
+    check_unit = f"check the unit: was it entered {' or '.join(guesses)}? If not, " if guesses else ""
     raise OutOfRange(
         f"{quantity} {worst:g} {limits.unit}{place(outside)} is outside {limits.low:.10g} to {limits.high:.10g} "
         f"{limits.unit}, the range of {limits.name} ({limits.source})",
-        next_step=f"{check_unit}read it again",
+        next_step="check the readings that lead to it" if derived else f"{check_unit}read it again",
     )
 
 
@@ -203,8 +203,8 @@ def saturation_vapour_pressure(temperature: Q) -> Q:
 def saturation_vapour_pressure_over_water(temperature: Q) -> Q:
     """Over water, supercooled below 0 degC: what an instrument's RH refers to. [degC] -> [Pa]
 
-    temperature: -50 to 200 degC, any shape. Raises OutOfRange, InputError if missing. Source: [ASHRAE17] eq. 6, continued
-    below 0 degC by us (see Notes above).
+    temperature: -50 to 200 degC, any shape. Raises OutOfRange, InputError if missing. Source: [ASHRAE17] eq. 6,
+    continued below 0 degC by us (see Notes above).
     """
     return _checked(temperature, "over water", OVER_WATER.pressure)
 
@@ -252,7 +252,8 @@ def wmo_saturation_vapour_pressure_over_water(temperature: Q) -> Q:
 def wmo_saturation_vapour_pressure_over_ice(temperature: Q) -> Q:
     """The WMO form over ice. [degC] -> [Pa]
 
-    temperature: -65 to 0.01 degC, any shape. Pure vapour, no enhancement. Raises OutOfRange, InputError. Source: [WMO8].
+    temperature: -65 to 0.01 degC, any shape. Pure vapour, no enhancement. Raises OutOfRange, InputError.
+    Source: [WMO8].
     """
     return _checked(temperature, "WMO over ice", lambda t: 611.2 * np.exp(22.46 * t / (272.62 + t)))  # [WMO8] 4.B
 

@@ -8,8 +8,13 @@ from __future__ import annotations
 
 import hashlib
 import os
+import re
 import secrets
 from pathlib import Path
+
+from desorb.errors import NotUnderstood
+
+SHA256 = re.compile(r"[0-9a-f]{64}")
 
 
 def folder(home: Path) -> Path:
@@ -17,6 +22,9 @@ def folder(home: Path) -> Path:
 
 
 def path_of(home: Path, sha256: str) -> Path:
+    """Where the bytes lie. The name may come from a stranger's entry, so it may be nothing but a digest."""
+    if not SHA256.fullmatch(sha256):
+        raise NotUnderstood("this does not name an original", got=repr(sha256[:80]), wanted="64 hexadecimal digits")
     return folder(home) / sha256[:2] / sha256
 
 

@@ -14,8 +14,8 @@ from desorb.notebook.entry import Entry, canonical, fault_of
 
 
 def in_fold_order(entries: Iterable[Entry]) -> list[Entry]:
-    """(logical clock, device, n). Claimed time never orders."""
-    return sorted(entries, key=lambda entry: (entry.clock, entry.device, entry.n))
+    """(logical clock, device, n), and the hash for twins of one number. Claimed time never orders."""
+    return sorted(entries, key=lambda entry: (entry.clock, entry.device, entry.n, entry.hash))
 
 
 def opening_entry(entries: Iterable[Entry]) -> Entry | None:
@@ -49,14 +49,14 @@ def faults_of_chains(entries: Iterable[Entry]) -> list[str]:
 
 
 def _fault_of_following(earlier: Entry | None, entry: Entry, opening: Entry | None) -> str:
+    if earlier is not None and earlier.n == entry.n:
+        return "another entry has the same number"
     if entry.n == 0:
         if opening is None or entry.hash == opening.hash:
             return ""
         return "" if entry.prev == opening.hash else "it does not follow the entry that opens the case"
     if earlier is None or earlier.n < entry.n - 1:
         return ""  # a gap: shown, not a fault
-    if earlier.n == entry.n:
-        return "another entry has the same number"
     if entry.prev != earlier.hash:
         return "it does not follow the entry before it"
     return "" if entry.clock > earlier.clock else "its logical clock does not run on"
@@ -69,15 +69,22 @@ def gaps_of(entries: Iterable[Entry], set_aside: Mapping[str, set[int]] | None =
     chains = by_device(entries)
     for device in sorted(set(chains) | set(aside)):
         here = {entry.n for entry in chains.get(device, [])}
-        last = max(here | aside.get(device, set()), default=-1)
-        missing = [n for n in range(last + 1) if n not in here]
-        for n in missing:
-            reason = "been set aside" if n in aside.get(device, set()) else "not arrived"
-            if gaps and gaps[-1].device == device and gaps[-1].last == n - 1 and gaps[-1].reason == reason:
-                gaps[-1] = Gap(device, gaps[-1].first, n, reason)
-            else:
-                gaps.append(Gap(device, n, n, reason))
+        expected = 0
+        for n in sorted(here | aside.get(device, set())):  # by what is there: a stranger's number may be enormous
+            if n > expected:
+                gaps.append(Gap(device, expected, n - 1))
+            if n not in here:
+                _add_set_aside(gaps, device, n)
+            expected = n + 1
     return tuple(gaps)
+
+
+def _add_set_aside(gaps: list[Gap], device: str, n: int) -> None:
+    reason = "been set aside"
+    if gaps and (gaps[-1].device, gaps[-1].last, gaps[-1].reason) == (device, n - 1, reason):
+        gaps[-1] = Gap(device, gaps[-1].first, n, reason)
+    else:
+        gaps.append(Gap(device, n, n, reason))
 
 
 @dataclass(frozen=True, slots=True)

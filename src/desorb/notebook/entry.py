@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+import re
 import secrets
 from dataclasses import dataclass
 from typing import Any
@@ -19,7 +20,9 @@ from desorb.errors import NotUnderstood
 ALGORITHM = "sha-256"
 SCHEMA = "desorb/1"
 SALT_BYTES = 16
+SALT = re.compile(r"[0-9a-f]{32}")  # of one length and one spelling, so that nothing can move from payload to salt
 LARGEST_INTEGER = 2**53 - 1  # [RFC8785] integers beyond it do not survive as IEEE doubles
+DEEPEST = 64  # lists and objects inside one another; a record needs 4. A limit of the stack would vary with the caller
 ENVELOPE_FIELDS = (
     "case", "device", "n", "prev", "clock", "kind", "schema", "claimed_at", "monotonic", "algorithm", "payload_digest",
 )  # fmt: skip
@@ -29,14 +32,13 @@ _INTEGER_FIELDS = ("n", "clock", "monotonic")
 def canonical(value: Any) -> bytes:
     """The one byte string of a value: RFC 8785, restricted to text, whole numbers, yes/no, lists and objects."""
     _refuse_what_is_not_hashed(value, "value")
-    try:
-        return rfc8785.dumps(value)
-    except (rfc8785.CanonicalizationError, UnicodeEncodeError) as problem:
-        raise NotUnderstood(f"this cannot be written in canonical form: {problem}") from problem
+    return rfc8785.dumps(value)  # what the library would refuse has been refused in words before
 
 
-def _refuse_what_is_not_hashed(value: Any, where: str) -> None:
+def _refuse_what_is_not_hashed(value: Any, where: str, depth: int = 0) -> None:
     kind = type(value)
+    if depth > DEEPEST:
+        raise NotUnderstood("a value is nested too deeply", wanted=f"at most {DEEPEST} levels")
     if kind is str:
         if not value.isascii():
             try:
@@ -47,16 +49,18 @@ def _refuse_what_is_not_hashed(value: Any, where: str) -> None:
         return
     elif kind is int:
         if abs(value) > LARGEST_INTEGER:
-            raise NotUnderstood(f"{where} is too large a whole number", got=str(value), wanted="at most 2^53 - 1")
+            raise NotUnderstood(
+                f"{where} is too large a whole number", got=f"{value.bit_length()} bits", wanted="at most 2^53 - 1"
+            )
     elif kind is dict:
         for key, part in value.items():
             if type(key) is not str:
                 raise NotUnderstood(f"{where} has a name that is not text", got=repr(key))
             _refuse_what_is_not_hashed(key, where)
-            _refuse_what_is_not_hashed(part, f"{where}.{key}")
+            _refuse_what_is_not_hashed(part, f"{where}.{key}", depth + 1)
     elif kind is list:
         for position, part in enumerate(value):
-            _refuse_what_is_not_hashed(part, f"{where}[{position}]")
+            _refuse_what_is_not_hashed(part, f"{where}[{position}]", depth + 1)
     else:
         raise NotUnderstood(
             f"{where} may not stand in a record",
@@ -85,6 +89,7 @@ def read_object(text: str | bytes) -> dict[str, Any]:
         raise NotUnderstood(f"this is not a JSON object: {problem}") from problem
     if type(value) is not dict:
         raise NotUnderstood("this is not a JSON object", got=type(value).__name__)
+    _refuse_what_is_not_hashed(value, "value")
     return value
 
 
@@ -115,8 +120,7 @@ class Entry:
     def payload(self) -> dict[str, Any]:
         if self.payload_text is None:
             raise NotUnderstood(f"the payload of entry {self.name} is not here")
-        loaded: dict[str, Any] = json.loads(self.payload_text)
-        return loaded
+        return read_object(self.payload_text)
 
 
 def digest_of_payload(salt: str, payload_text: str) -> str:
@@ -153,6 +157,7 @@ def seal(
 
 def entry_of(envelope_text: str, salt: str | None, payload_text: str | None) -> Entry:
     """Read an entry from its texts. Raises NotUnderstood when the envelope is not one; does not check digests."""
+    _refuse_half_characters(envelope_text, salt or "", payload_text or "")
     envelope = read_object(envelope_text)
     if set(envelope) != set(ENVELOPE_FIELDS):
         odd = sorted(set(envelope) ^ set(ENVELOPE_FIELDS))
@@ -163,6 +168,14 @@ def entry_of(envelope_text: str, salt: str | None, payload_text: str | None) -> 
             raise NotUnderstood(f"envelope part {name} is of the wrong kind", got=repr(envelope[name]))
     if envelope["n"] < 0 or envelope["clock"] < 1:
         raise NotUnderstood("the envelope counts from n = 0 and clock = 1", got=f"{envelope['n']}, {envelope['clock']}")
+    if max(envelope[name] for name in _INTEGER_FIELDS) > LARGEST_INTEGER:
+        raise NotUnderstood("the envelope counts too far", wanted="at most 2^53 - 1")
+    _refuse_half_characters(*(envelope[name] for name in ENVELOPE_FIELDS if name not in _INTEGER_FIELDS))
+    if (salt is None) != (payload_text is None):
+        raise NotUnderstood("a payload and its salt come together or not at all")
+    for text in (salt, payload_text):
+        if text is not None:
+            _refuse_what_is_not_hashed(text, "the payload")  # half a character could be neither hashed nor kept
     return Entry(
         case=envelope["case"],
         device=envelope["device"],
@@ -179,6 +192,14 @@ def entry_of(envelope_text: str, salt: str | None, payload_text: str | None) -> 
     )
 
 
+def _refuse_half_characters(*texts: str) -> None:
+    """What cannot be written in UTF-8 can be neither hashed nor stored, not even set aside."""
+    try:
+        "".join(texts).encode()
+    except UnicodeEncodeError as problem:
+        raise NotUnderstood("an entry holds half a character", got=repr(problem.object[problem.start])) from problem
+
+
 def fault_of(entry: Entry) -> str:
     """Why this entry does not hold together, or ''. A removed payload is not a fault."""
     envelope = read_object(entry.envelope_text)
@@ -190,11 +211,9 @@ def fault_of(entry: Entry) -> str:
         return "the envelope does not match its hash"
     if entry.payload_text is None or entry.salt is None:
         return ""
-    try:
-        matches = digest_of_payload(entry.salt, entry.payload_text) == entry.payload_digest
-    except ValueError:
-        return "the salt is not hexadecimal"
-    if not matches:
+    if not SALT.fullmatch(entry.salt):
+        return "the salt is not 32 hexadecimal digits"
+    if digest_of_payload(entry.salt, entry.payload_text) != entry.payload_digest:
         return "the payload does not match its digest"
     try:
         in_form = canonical(read_object(entry.payload_text)).decode() == entry.payload_text

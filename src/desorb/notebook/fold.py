@@ -11,6 +11,7 @@ A strike can be struck, and that strike too: a strike has effect unless a strike
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable
 from dataclasses import replace
 from typing import Any
@@ -36,7 +37,10 @@ NOT_EVIDENCE = ("report-issued",)
 
 def fold(entries: Iterable[Entry], set_aside: dict[str, set[int]] | None = None) -> Case:
     """Fold a set of entries of one case. Duplicates (same hash) are dropped; the order given does not matter."""
-    unique = {entry.hash: entry for entry in entries}
+    unique: dict[str, Entry] = {}
+    for entry in entries:
+        if entry.hash not in unique or unique[entry.hash].payload_text is None:
+            unique[entry.hash] = entry  # of two copies the one with its payload
     ordered = in_fold_order(unique.values())
     if not ordered:
         return Case(id="")
@@ -45,8 +49,10 @@ def fold(entries: Iterable[Entry], set_aside: dict[str, set[int]] | None = None)
     entered_of_hash: dict[str, Entered[Any]] = {}
     strikes: list[Entered[Strike]] = []
     removals: list[Entered[Removal]] = []
+    gone: list[Entry] = []
     for order, entry in enumerate(ordered):
         if entry.payload_text is None:
+            gone.append(entry)
             continue
         try:
             record = record_of(entry.kind, entry.payload())
@@ -59,18 +65,25 @@ def fold(entries: Iterable[Entry], set_aside: dict[str, set[int]] | None = None)
             strikes.append(entered)
         elif entry.kind == "removal":
             removals.append(entered)
+    not_understood.extend(_unexplained(gone, removals))
     effective = _effective_strikes(strikes)
     struck, restored, waiting = _outcomes_of_strikes(strikes, effective, unique, entered_of_hash)
     struck_hashes = {outcome.struck.hash for outcome in struck}
     repeated: list[Entered[Any]] = []
     changed: list[Entered[Any]] = []
     seen: dict[tuple[str, str], Any] = {}
+    struck_rows = {
+        (outcome.kind, _content(outcome.struck.record)) for outcome in struck if outcome.kind in KEYED_KINDS
+    }
     for entry in ordered:
         kept = entered_of_hash.get(entry.hash)
         if kept is None or entry.kind not in PLACE_OF_KIND or entry.hash in struck_hashes:
             continue
         if entry.kind in KEYED_KINDS and kept.record.key:
             identity = (entry.kind, kept.record.key)
+            if (entry.kind, _content(kept.record)) in struck_rows:
+                repeated.append(kept)  # the struck row, taken once more elsewhere: it does not come back by that
+                continue
             if identity in seen:
                 same = _content(kept.record) == _content(seen[identity])
                 (repeated if same else changed).append(kept)
@@ -103,18 +116,22 @@ def _content(record: Any) -> Any:
 
 
 def _effective_strikes(strikes: list[Entered[Strike]]) -> set[str]:
-    """Hashes of the strikes that have effect. A strike names an entry made before it, so the chain of strikes ends."""
-    naming: dict[str, list[Entered[Strike]]] = {}
-    for strike in strikes:
-        naming.setdefault(strike.record.target, []).append(strike)
-    known: dict[str, bool] = {}
+    """Hashes of the strikes that have effect. A strike names a hash made before it, so the chain of strikes ends.
 
-    def has_effect(strike: Entered[Strike]) -> bool:
-        if strike.hash not in known:
-            known[strike.hash] = not any(has_effect(other) for other in naming.get(strike.hash, []))
-        return known[strike.hash]
-
-    return {strike.hash for strike in reversed(strikes) if has_effect(strike)}
+    Strikes that no undecided strike names are decided first, then those they name: clocks need not be honest for that.
+    """
+    of_hash = {strike.hash: strike for strike in strikes}
+    undecided = Counter(strike.record.target for strike in strikes)
+    ready = [strike for strike in strikes if not undecided[strike.hash]]
+    undone: set[str] = set()
+    for strike in ready:
+        target = strike.record.target
+        if strike.hash not in undone:
+            undone.add(target)
+        undecided[target] -= 1
+        if not undecided[target] and target in of_hash:
+            ready.append(of_hash[target])
+    return of_hash.keys() - undone
 
 
 def _outcomes_of_strikes(

@@ -25,7 +25,6 @@ from desorb.notebook import attachments
 from desorb.notebook.chain import Receipt, first_receipts, sealed_receipt
 from desorb.notebook.entry import (
     Entry,
-    digest_of_envelope,
     digest_of_payload,
     entry_of,
     fault_of,
@@ -116,6 +115,14 @@ class Store:
             ) from problem
         with self._trouble_in_words():
             self._connection = connect(home / DATABASE_NAME)
+        try:
+            self._set_up(settings)
+        except BaseException:
+            self.close()
+            raise
+
+    def _set_up(self, settings: Sequence[str]) -> None:
+        with self._trouble_in_words():
             self._connection.execute(f"PRAGMA busy_timeout={WAIT_FOR_LOCK_MS}").fetchall()
             for setting in settings:
                 self._connection.execute(setting).fetchall()
@@ -123,8 +130,8 @@ class Store:
             self._connection.execute("PRAGMA secure_delete=ON").fetchall()
             self._connection.execute("PRAGMA trusted_schema=OFF").fetchall()
             self._create_or_check()
-        self.store_id = self._about("store")
-        self.device = self._about("device")
+            self.store_id = self._about("store")
+            self.device = self._about("device")
 
     # -- opening ------------------------------------------------------------------------------------------------
 
@@ -301,10 +308,13 @@ class Store:
             (receipt.case, receipt.store, receipt.arrival, receipt.at, receipt.entry, receipt.prev, receipt.hash),
         )
 
-    def receive(self, entries: Iterable[Entry], receipts: Iterable[Receipt] = ()) -> Arrival:
+    def receive(
+        self, entries: Iterable[Entry], receipts: Iterable[Receipt] = (), aside: Iterable[dict[str, Any]] = ()
+    ) -> Arrival:
         """Take in entries from elsewhere: a union. Nothing is dropped: what does not fit is set aside with its reason.
 
-        Receipts that came along keep their times: a first receipt is never renewed.
+        Receipts that came along keep their times: a first receipt is never renewed. `aside` is what another store had
+        set aside (rows as `set_aside` gives them): it stays aside here, with the reason and time it had there.
         """
         arrival = Arrival()
         ordered = sorted(entries, key=lambda entry: (entry.kind != "case-opened", entry.clock, entry.device, entry.n))
@@ -327,6 +337,13 @@ class Store:
                 )
                 if known is None and receipt.store != self._about("store"):
                     self._insert_receipt(receipt)
+            for row in aside:
+                known = self._one("SELECT 1 FROM set_aside WHERE hash = ? AND reason = ?", (row["hash"], row["reason"]))
+                if known is None:
+                    names = ("hash", "case", "device", "n", "envelope", "salt", "body", "reason", "at")
+                    self._connection.execute(
+                        "INSERT INTO set_aside VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)", tuple(row[name] for name in names)
+                    )
         return arrival
 
     def _reason_to_set_aside(self, entry: Entry) -> str:
@@ -409,27 +426,19 @@ class Store:
             )
         return read_object(row[0]) if row else {}
 
-    def entries(self, case: str, *, checked: bool = True) -> list[Entry]:
-        """All entries of a case. Each text is hashed again on the way out, so silent damage does not pass."""
+    def rows(self, case: str) -> list[Any]:
+        """What stands in the file for the entries of a case, unread and unchecked: (hash, case, device, n, clock, kind,
+        envelope, salt, payload)."""
         with self._lock, self._trouble_in_words():
-            rows = self._all(
+            return self._all(
                 "SELECT e.hash, e.case_id, e.device, e.n, e.clock, e.kind, e.envelope, p.salt, p.body FROM entry e"
                 " LEFT JOIN payload p ON p.entry_hash = e.hash WHERE e.case_id = ? ORDER BY e.clock, e.device, e.n",
                 (case,),
             )
-        entries = [entry_of(row[6], row[7], row[8]) for row in rows]
-        if checked:
-            for row, entry in zip(rows, entries, strict=True):
-                columns = (entry.hash, entry.case, entry.device, entry.n, entry.clock, entry.kind)
-                sound = tuple(row[:6]) == columns and digest_of_envelope(entry.envelope_text) == row[0]
-                if sound and entry.payload_text is not None and entry.salt is not None:
-                    sound = digest_of_payload(entry.salt, entry.payload_text) == entry.payload_digest
-                if not sound:
-                    raise RecordDamaged(
-                        f"entry {row[2]}/{row[3]} does not match its hash",
-                        next_step="run 'desorb verify', then import the last exported bag into a new store",
-                    )
-        return entries
+
+    def entries(self, case: str, *, checked: bool = True) -> list[Entry]:
+        """All entries of a case. Each text is hashed again on the way out, so silent damage does not pass."""
+        return [_entry_of_row(row, checked) for row in self.rows(case)]
 
     def receipts(self, case: str) -> list[Receipt]:
         with self._lock, self._trouble_in_words():
@@ -448,9 +457,11 @@ class Store:
     def set_aside(self, case: str) -> list[dict[str, Any]]:
         with self._lock, self._trouble_in_words():
             rows = self._all(
-                "SELECT hash, device, n, envelope, salt, body, reason, at FROM set_aside WHERE case_id = ?", (case,)
+                "SELECT hash, case_id, device, n, envelope, salt, body, reason, at FROM set_aside WHERE case_id = ?"
+                " ORDER BY hash, reason",
+                (case,),
             )
-        names = ("hash", "device", "n", "envelope", "salt", "body", "reason", "at")
+        names = ("hash", "case", "device", "n", "envelope", "salt", "body", "reason", "at")
         return [dict(zip(names, row, strict=True)) for row in rows]
 
     def removals_of(self, case: str) -> set[str]:
@@ -484,6 +495,24 @@ class Store:
 
     def drop_attachment(self, sha256: str) -> None:
         attachments.drop(self.home, sha256)
+
+
+def _entry_of_row(row: Any, checked: bool) -> Entry:
+    try:
+        entry = entry_of(row[6], row[7], row[8])
+        sound = not checked or tuple(row[:6]) == (
+            entry.hash, entry.case, entry.device, entry.n, entry.clock, entry.kind
+        )  # fmt: skip
+        if checked and entry.payload_text is not None and entry.salt is not None:
+            sound = sound and digest_of_payload(entry.salt, entry.payload_text) == entry.payload_digest
+    except (NotUnderstood, AttributeError, TypeError, ValueError):  # a damaged file gives bytes or nothing for text
+        sound = False
+    if not sound:
+        raise RecordDamaged(
+            f"entry {row[2]}/{row[3]} does not match its hash",
+            next_step="run 'desorb verify', then import the last exported bag into a new store",
+        )
+    return entry
 
 
 def set_aside_numbers(store: Store, case: str) -> dict[str, set[int]]:

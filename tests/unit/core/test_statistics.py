@@ -144,6 +144,12 @@ def test_a_wrong_answer_of_the_library_is_noticed_and_replaced(monkeypatch: pyte
     assert [noncentral_t_quantile(*case) for case in cases] == pytest.approx(right, rel=1e-8, abs=1e-9)
 
 
+def test_even_a_slightly_wrong_answer_of_the_library_is_replaced(monkeypatch: pytest.MonkeyPatch) -> None:
+    right = noncentral_t_quantile(0.9, 6.0, 3.3)
+    monkeypatch.setattr(special, "nctdtrit", lambda *_: right * (1 + 1e-6))
+    assert noncentral_t_quantile(0.9, 6.0, 3.3) == pytest.approx(right, rel=1e-9)
+
+
 def test_noncentral_t_without_noncentrality_is_student_t() -> None:
     assert noncentral_t_quantile(0.95, 7.5, 0.0) == pytest.approx(student_t_quantile(0.95, 7.5))
 

@@ -1,8 +1,8 @@
 """The equations of moist air as an ideal gas mixture, on arrays and unchecked, and pressure at altitude, checked.
 
-Contents: pressure at altitude; humidity ratio and back; enthalpy, volume; wet bulb: the ratio from it, it from the
-ratio, and the air temperature from it. Temperatures in degC, pressures in Pa; here, inside, the humidity ratio is in
-kg per kg of dry air. Keys in square brackets stand in docs/references.md.
+Contents: pressure at altitude; humidity ratio and back; enthalpy, volume; the heat balance of a wet bulb, solved for
+the humidity ratio, for the bulb and for the air temperature. Temperatures in degC, pressures in Pa; here, inside, the
+humidity ratio is in kg per kg of dry air. Keys in square brackets stand in docs/references.md.
 
 Notes
 -----
@@ -16,6 +16,8 @@ wetted one is given where it exists.
 """
 
 from __future__ import annotations
+
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -36,7 +38,7 @@ from desorb.units import ZERO_CELSIUS_IN_KELVIN
 
 STANDARD_PRESSURE = 101_325.0  # Pa, the standard atmosphere at sea level, exact by definition
 MASS_RATIO = 0.621945  # molar mass of water over that of dry air  [ASHRAE17] eq. 20
-GAS_CONSTANT_DRY_AIR = 287.042  # J/(kg K)  [ASHRAE17] eq. 1
+GAS_CONSTANT_DRY_AIR = 287.042  # J/(kg K)  [ASHRAE17]
 ALTITUDES = Range("the standard atmosphere", -5000.0, 11_000.0, "m", "[ASHRAE17], range from memory")
 
 
@@ -73,51 +75,76 @@ def specific_volume(air_temperature: Array, ratio: Array, pressure: Array) -> Ar
     return GAS_CONSTANT_DRY_AIR * kelvin * (1 + 1.607858 * ratio) / pressure  # [ASHRAE17] eq. 26
 
 
+@dataclass(frozen=True, slots=True)
+class Bulb:
+    """What covers the wet bulb: the coefficients of its heat balance, in kJ/kg and kJ/(kg K).
+
+    (latent - fall bulb) saturated - cooling (t - bulb) = ratio (latent + vapour t - liquid bulb)
+    """
+
+    latent: float
+    fall: float
+    liquid: float
+    cooling: float = 1.006
+    vapour: float = 1.86
+
+    def ratio(self, t: Array, bulb: Array, saturated: Array) -> Array:
+        """The balance solved for the humidity ratio of the air. [degC], [degC], [kg/kg] -> [kg/kg]"""
+        gained = (self.latent - self.fall * bulb) * saturated - self.cooling * (t - bulb)
+        return gained / (self.latent + self.vapour * t - self.liquid * bulb)
+
+    def air_temperature(self, bulb: Array, ratio: Array, saturated: Array) -> Array:
+        """The balance solved for the air temperature, in which it is linear. [degC], [kg/kg], [kg/kg] -> [degC]"""
+        warmed = (self.latent - self.fall * bulb) * saturated + self.cooling * bulb
+        return (warmed - ratio * (self.latent - self.liquid * bulb)) / (self.cooling + self.vapour * ratio)
+
+    def balance(self, t: Array, bulb: Array, ratio: Array, saturated: Array, slope: Array) -> tuple[Array, Array]:
+        """Left minus right side, and its derivative by the bulb temperature. [kJ/kg], [kJ/(kg K)]"""
+        left = (self.latent - self.fall * bulb) * saturated - self.cooling * (t - bulb)
+        right = ratio * (self.latent + self.vapour * t - self.liquid * bulb)
+        steep = (self.latent - self.fall * bulb) * slope - self.fall * saturated + self.cooling + self.liquid * ratio
+        return left - right, steep
+
+
+WETTED = Bulb(2501, 2.326, 4.186)  # [ASHRAE17] eq. 33
+ICED = Bulb(2830, 0.24, 2.1)  # [ASHRAE17] eq. 35
+
+
 def ratio_from_wet_bulb(air_temperature: Array, wet_bulb: Array, pressure: Array, phase: Phase) -> Array:
     """Humidity ratio; zero or negative where no air could cool the bulb so far. [degC], [degC], [Pa] -> [kg/kg]"""
-    t, bulb = air_temperature, wet_bulb
-    saturated = humidity_ratio(pressure_over(phase, bulb), pressure)
-    wetted = ((2501 - 2.326 * bulb) * saturated - 1.006 * (t - bulb)) / (2501 + 1.86 * t - 4.186 * bulb)  # [ASHRAE17] eq. 33
+    saturated, _ = _saturated(wet_bulb, pressure, phase)
+    wetted = WETTED.ratio(air_temperature, wet_bulb, saturated)
     if phase == "water":
         return wetted
-    iced = ((2830 - 0.24 * bulb) * saturated - 1.006 * (t - bulb)) / (2830 + 1.86 * t - 2.1 * bulb)  # [ASHRAE17] eq. 35
-    return np.where(bulb < 0, iced, wetted)
+    return np.where(wet_bulb < 0, ICED.ratio(air_temperature, wet_bulb, saturated), wetted)
 
 
 def air_temperature_from_wet_bulb(wet_bulb: Array, ratio: Array, pressure: Array, phase: Phase) -> Array:
-    """The same equations solved for the air temperature, in which they are linear. [degC], [kg/kg], [Pa] -> [degC]"""
-    bulb = wet_bulb
-    saturated = humidity_ratio(pressure_over(phase, bulb), pressure)
-    below = 1.006 + 1.86 * ratio
-    wetted = ((2501 - 2.326 * bulb) * saturated + 1.006 * bulb - ratio * (2501 - 4.186 * bulb)) / below  # [ASHRAE17] eq. 33
+    """Air temperature from wet bulb and humidity ratio. [degC], [kg/kg], [Pa] -> [degC]"""
+    saturated, _ = _saturated(wet_bulb, pressure, phase)
+    wetted = WETTED.air_temperature(wet_bulb, ratio, saturated)
     if phase == "water":
         return wetted
-    iced = ((2830 - 0.24 * bulb) * saturated + 1.006 * bulb - ratio * (2830 - 2.1 * bulb)) / below  # [ASHRAE17] eq. 35
-    return np.where(bulb < 0, iced, wetted)
+    return np.where(wet_bulb < 0, ICED.air_temperature(wet_bulb, ratio, saturated), wetted)
 
 
 def wet_bulb(air_temperature: Array, vapour_pressure: Array, pressure: Array, phase: Phase) -> Array:
-    """Wet-bulb temperature of air no moister than saturated. [degC], [Pa], [Pa] -> [degC]"""
+    """Wet-bulb temperature of air no moister than saturated. Shapes alike. [degC], [Pa], [Pa] -> [degC]"""
     t = air_temperature
     ratio = humidity_ratio(vapour_pressure, pressure)
     lowest = np.minimum(temperature_over(phase, vapour_pressure), t)
 
     def wetted(bulb: Array) -> tuple[Array, Array]:
-        saturated, slope = _saturated(bulb, pressure, phase)
-        value = (2501 - 2.326 * bulb) * saturated - 1.006 * (t - bulb) - ratio * (2501 + 1.86 * t - 4.186 * bulb)
-        return value, (2501 - 2.326 * bulb) * slope - 2.326 * saturated + 1.006 + 4.186 * ratio
+        return WETTED.balance(t, bulb, ratio, *_saturated(bulb, pressure, phase))
 
     def iced(bulb: Array) -> tuple[Array, Array]:
-        saturated, slope = _saturated(bulb, pressure, phase)
-        value = (2830 - 0.24 * bulb) * saturated - 1.006 * (t - bulb) - ratio * (2830 + 1.86 * t - 2.1 * bulb)
-        return value, (2830 - 0.24 * bulb) * slope - 0.24 * saturated + 1.006 + 2.1 * ratio
+        return ICED.balance(t, bulb, ratio, *_saturated(bulb, pressure, phase))
 
     if phase == "water":
-        return increasing_root(wetted, lowest, t)  # [ASHRAE17] eq. 33
-    above = np.maximum(t, 0.0)
+        return increasing_root(wetted, lowest, t)
     stays_wet = (t >= 0) & (wetted(np.zeros_like(t))[0] <= 0)
-    warm = increasing_root(wetted, np.clip(lowest, 0.0, above), above)  # [ASHRAE17] eq. 33
-    cold = increasing_root(iced, np.minimum(lowest, 0.0), np.minimum(t, 0.0))  # [ASHRAE17] eq. 35
+    warm = increasing_root(wetted, np.maximum(lowest, 0.0), np.maximum(t, 0.0))
+    cold = increasing_root(iced, np.minimum(lowest, 0.0), np.minimum(t, 0.0))
     return np.where(stays_wet, warm, cold)
 
 
@@ -128,19 +155,18 @@ def air_temperature_from_humidity(
 
     Shapes alike. [degC], [%], [Pa], "water" or "ice", [degC] -> [degC]
     """
-    bulb, fraction = wet_bulb, relative_humidity / 100
-    melted = (bulb >= 0) | (phase == "water")
-    latent, cooling = np.where(melted, 2501 - 4.186 * bulb, 2830 - 2.1 * bulb), 1.006
+    melted = (wet_bulb >= 0) | (phase == "water")
+    latent = np.where(melted, WETTED.latent - WETTED.liquid * wet_bulb, ICED.latent - ICED.liquid * wet_bulb)
 
     def moisture(t: Array) -> tuple[Array, Array]:
-        held = fraction * pressure_over(phase, t)
-        ratio, steep = humidity_ratio(held, pressure), slope_over(phase, t)
-        rising = ratio * steep * pressure / (pressure - held)
-        shown = ratio_from_wet_bulb(t, bulb, pressure, phase)
-        falling = -(cooling + 1.86 * shown) / (latent + 1.86 * t)
+        held = relative_humidity / 100 * pressure_over(phase, t)
+        ratio = humidity_ratio(held, pressure)
+        rising = ratio * slope_over(phase, t) * pressure / (pressure - held)
+        shown = ratio_from_wet_bulb(t, wet_bulb, pressure, phase)
+        falling = -(WETTED.cooling + WETTED.vapour * shown) / (latent + WETTED.vapour * t)
         return ratio - shown, rising - falling
 
-    return increasing_root(moisture, bulb, np.full_like(bulb, highest))
+    return increasing_root(moisture, wet_bulb, np.full_like(wet_bulb, highest))
 
 
 def _saturated(bulb: Array, pressure: Array, phase: Phase) -> tuple[Array, Array]:

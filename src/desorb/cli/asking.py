@@ -1,0 +1,80 @@
+"""What every command shares: the store that was asked for, printing as words or JSON, progress, problems in words."""
+
+from __future__ import annotations
+
+import contextlib
+import json
+import sys
+from collections.abc import Iterator
+from typing import TYPE_CHECKING, Any
+
+from desorb.errors import DesorbError
+
+if TYPE_CHECKING:
+    from desorb.notebook.store import Store
+    from desorb.service.cases import OpenCase
+
+chosen_home = ""
+
+
+@contextlib.contextmanager
+def opened() -> Iterator[Store]:
+    from desorb.service.home import open_store
+
+    with open_store(chosen_home) as store:
+        yield store
+
+
+@contextlib.contextmanager
+def opened_case(name: str) -> Iterator[tuple[Store, OpenCase]]:
+    from desorb.service.cases import find_case
+
+    with opened() as store:
+        yield store, find_case(store, name)
+
+
+def say_json(value: Any) -> None:
+    sys.stdout.write(json.dumps(value, ensure_ascii=False, indent=2) + "\n")
+
+
+def say(*lines: str) -> None:
+    for line in lines:
+        sys.stdout.write(line + "\n")
+
+
+def say_problem(problem: DesorbError) -> None:
+    if "--json" in sys.argv:
+        parts = {"error": type(problem).__name__, "what": problem.what, "got": problem.got, "wanted": problem.wanted}
+        say_json(parts | {"next": problem.next_step})
+    sys.stderr.write(f"desorb: {problem}\n")
+
+
+def say_table(title: str, columns: list[str], rows: list[list[str]]) -> None:
+    """A table for the eye: rules only where they help, wrapped, never cut."""
+    from rich.box import SIMPLE_HEAD
+    from rich.console import Console
+    from rich.table import Table
+
+    table = Table(title=title or None, box=SIMPLE_HEAD, title_justify="left", show_lines=False, pad_edge=False)
+    for column in columns:
+        table.add_column(column, overflow="fold")
+    for row in rows:
+        table.add_row(*[_plain(cell) for cell in row])
+    console = Console(width=None if sys.stdout.isatty() else 150, highlight=False, markup=False)
+    console.print(table)
+
+
+def _plain(text: str) -> str:
+    return text
+
+
+@contextlib.contextmanager
+def working(words: str) -> Iterator[None]:
+    """A line on standard error while something takes more than a moment; nothing when no one is looking."""
+    if not sys.stderr.isatty():
+        yield
+        return
+    from rich.console import Console
+
+    with Console(stderr=True, highlight=False).status(words, spinner="line"):
+        yield

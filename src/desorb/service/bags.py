@@ -1,0 +1,30 @@
+"""Export a case as a bag with its twins, and import a bag."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+from desorb.notebook.bag import export_bag, import_bag, read_bag
+from desorb.notebook.store import Store
+from desorb.service.cases import Clock, OpenCase, moment_text, now
+from desorb.service.reporting import SOFTWARE, rendered
+
+
+def export_case(store: Store, case: OpenCase, folder: Path, clock: Clock = now) -> Path:
+    """Write the bag: the record itself, and CSV and JSON twins of the case as it stands."""
+    moment = moment_text(clock().isoformat(), case.time_zone)
+    made = rendered(store, case, number=0, issued_at=moment, twins_only=True)
+    extra = {"json/case.json": made.json} | {f"csv/{name}": content for name, content in made.csv.items()}
+    return export_bag(store, case.id, folder, extra_files=extra, now=moment, software=SOFTWARE)
+
+
+def import_case(store: Store, bag: Path) -> dict[str, Any]:
+    """Import a bag into the store: a union. Returns counts, and what was set aside with its reason."""
+    content = read_bag(bag)
+    arrival = import_bag(store, bag)
+    return {
+        "case": store.opening_of(content.case).get("name", content.case), "id": content.case,
+        "accepted": len(arrival.accepted), "known": len(arrival.known),
+        "set_aside": [list(pair) for pair in arrival.set_aside],
+    }  # fmt: skip

@@ -1,0 +1,80 @@
+"""The guide to tables and sheets that 'desorb take --columns' prints: the same text as docs/manual/tables.md."""
+
+from __future__ import annotations
+
+from dataclasses import MISSING, fields
+
+from desorb.notebook.schema import RECORD_OF_KIND
+from desorb.service.rows import AIR, READINGS, RowReader
+from desorb.service.sheet import NOT_IN_A_SHEET
+
+MEANING = {
+    "id": "your own id of the row; with it, a changed row is seen as a correction",
+    "visit": "v1, v2 ...; a new one is begun by its first row",
+    "taken_at": "2026-03-02T10:05, site time unless an offset is given",
+    "spot": "id of the fixed measuring place; the same place keeps its id",
+    "zone": "a zone described in a sheet (needed for a new spot)",
+    "element": "floor, north wall, joists ... (needed for a new spot)",
+    "role": "control (sound, unaffected) or survey; only said once for each spot",
+    "place": "where the spot is, in words",
+    "why_unaffected": "why a control is taken to be sound",
+    "instrument": "id of an instrument described with 'desorb instrument FILE.toml'",
+    "scale": "your word for one of its scales",
+    "scale_shown": "what the instrument itself showed as its scale: at the start of a sweep, after a pause, after a change."
+    " Without it nothing of the sweep can be 'no higher than control'",
+    "value": "one number as the instrument showed it, or repeats separated by spaces; >=6.9 for a display at its end",
+    "covering": "what lies between the instrument and the material: bare, paint, paper, vinyl ... or 'other: your words'",
+    "preparation": "as found, cleaned, abraded",
+    "finish": "power-floated, trowelled ...",
+    "species": "of the wood, as the instrument's table names it",
+    "kind": "outside, affected, unaffected, void, inlet, outlet",
+    "relative_humidity": "% RH as shown",
+    "surface_method": "contact, or infrared with emissivity",
+    "settled_minutes": "how long the probe had been there",
+}
+
+
+def guide() -> str:
+    """The whole guide as plain text (Markdown)."""
+    parts = [
+        "# Tables and sheets",
+        "A table is a CSV file (comma, semicolon or tab; UTF-8, UTF-16 or CP1252; comma or point as decimal mark) whose"
+        " first row names columns. Rows that do not fit are named by row, column, what was got and what is wanted; the"
+        " others are kept. Taking a file twice adds nothing. A row without spot, instrument, scale or covering is kept as a"
+        " note: a number without its context is no evidence.",
+        "",
+        "## Readings",
+        _columns(READINGS),
+        "",
+        "## Air readings",
+        _columns(AIR),
+        "",
+        "## Sheets",
+        "A sheet is a TOML file of tables, each one kind of record; parts marked * must be filled in.",
+        *_sheet_parts(),
+        "",
+        "A control must share construction, material, covering, preparation, finish, depth, scale and instrument with the"
+        " spot, and be read in the same visit or within 24 hours; at least three are needed.",
+    ]
+    return "\n".join(parts)
+
+
+def _columns(reader: RowReader) -> str:
+    lines = []
+    for column in reader.columns:
+        must = " *" if column in reader.required else ""
+        meaning = MEANING.get(column, "")
+        lines.append(f"- `{column}`{must}{': ' + meaning if meaning else ''}")
+    return "\n".join(lines)
+
+
+def _sheet_parts() -> list[str]:
+    lines = []
+    for kind, record in RECORD_OF_KIND.items():
+        if kind in NOT_IN_A_SHEET:
+            continue
+        parts = ", ".join(f"{part.name}{'*' if part.default is MISSING else ''}" for part in fields(record))
+        if kind == "photo":
+            parts = f"file* (beside the sheet), {parts.replace('sha256*, media_type*, size*, ', '')}"
+        lines.append(f"- `[[{kind.replace('-', '_')}]]` {parts}")
+    return lines

@@ -1,0 +1,134 @@
+"""Issue a report: one frozen dataset, two voices, and an entry that says what it rested on.
+
+Contents: Report; issue_report; report_states (which issued reports are superseded).
+A report is superseded when an evidence-bearing entry exists beyond its printed heads. The same dataset, date and
+software give the same bytes, so issuing the same report again adds nothing.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from dataclasses import dataclass
+from pathlib import Path
+
+from desorb import __version__
+from desorb.core.assess import assess
+from desorb.core.case import Case
+from desorb.core.kinds import ReportIssued
+from desorb.errors import ReportFailed
+from desorb.notebook.store import Store
+from desorb.report.render import Rendered, render
+from desorb.service.assessing import under_rule
+from desorb.service.cases import Clock, OpenCase, load, moment_text, now, write
+
+SOFTWARE = f"desorb {__version__}"
+
+
+@dataclass(frozen=True, slots=True)
+class Report:
+    number: int
+    issued_at: str
+    pdf: Path
+    twin: Path
+    tables: tuple[Path, ...]
+    pdf_sha256: str
+    entry: str
+    was_new: bool
+
+
+def rendered(
+    store: Store, case: OpenCase, *, number: int, issued_at: str, rule: str = "", paper: str = "a4"
+) -> Rendered:
+    """Render the case as it stands, without issuing anything."""
+    folded = load(store, case)
+    if rule:
+        folded = under_rule(folded, rule)
+    photos = {}
+    for entered in folded.photos:
+        content = store.attachment(entered.record.sha256)
+        if content is not None and hashlib.sha256(content).hexdigest() == entered.record.sha256:
+            photos[entered.record.sha256] = content
+    return render(
+        folded,
+        assess(folded, history=True),
+        number=number,
+        issued_at=issued_at,
+        software=SOFTWARE,
+        photos=photos,
+        paper=paper,
+    )
+
+
+def issue_report(
+    store: Store,
+    case: OpenCase,
+    folder: Path,
+    *,
+    issued_at: str = "",
+    by: str = "",
+    paper: str = "a4",
+    clock: Clock = now,
+) -> Report:
+    """Render, keep the PDF by its hash, write the entry, and put PDF, JSON and CSV twins into the folder."""
+    moment = moment_text(issued_at or clock().isoformat(), case.time_zone)
+    folded = load(store, case)
+    heads = tuple(f"{device} {n} {head}" for device, (n, head) in sorted(folded.evidence_heads.items()))
+    same = [entered for entered in folded.reports if entered.record.heads == heads and entered.record.at == moment]
+    number = same[0].record.number if same else max((e.record.number for e in folded.reports), default=0) + 1
+    made = rendered(store, case, number=number, issued_at=moment, paper=paper)
+    sha256 = store.attach(made.pdf)
+    twin_sha256 = hashlib.sha256(made.json).hexdigest()
+    known = next((e for e in same if e.record.pdf_sha256 == sha256), None)
+    if known is None:
+        rules = tuple(sorted({folded.setting("rule", "tolerance/1")}))
+        record = ReportIssued(number, moment, heads, rules, SOFTWARE, sha256, twin_sha256, by)
+        entry = write(store, case, [record], clock)[0].name
+    else:
+        entry = known.entry
+    return _put(folder, case, number, moment, made, sha256, entry, known is None)
+
+
+def _put(
+    folder: Path, case: OpenCase, number: int, moment: str, made: Rendered, sha256: str, entry: str, was_new: bool
+) -> Report:
+    stem = f"{_file_name(case.name)}-report-{number}-{moment[:10]}"
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        pdf, twin = folder / f"{stem}.pdf", folder / f"{stem}.json"
+        pdf.write_bytes(made.pdf)
+        twin.write_bytes(made.json)
+        tables = []
+        for name, content in made.csv.items():
+            table = folder / f"{stem}-{name}"
+            table.write_bytes(content)
+            tables.append(table)
+    except OSError as problem:
+        raise ReportFailed(
+            "the report was issued and kept, but could not be put into the folder", got=str(problem),
+            next_step="name another folder with --out; the same report is written again",
+        ) from problem  # fmt: skip
+    return Report(number, moment, pdf, twin, tuple(tables), sha256, entry, was_new)
+
+
+def _file_name(name: str) -> str:
+    return "".join(letter if letter.isalnum() or letter in "-_." else "-" for letter in name).strip(".-") or "case"
+
+
+@dataclass(frozen=True, slots=True)
+class ReportState:
+    number: int
+    at: str
+    pdf_sha256: str
+    superseded: bool
+    newer_entries: int
+
+
+def report_states(case: Case) -> list[ReportState]:
+    """Issued reports, each with whether evidence was entered beyond its printed heads."""
+    states = []
+    for entered in case.reports:
+        printed = {line.split(" ")[0]: int(line.split(" ")[1]) for line in entered.record.heads}
+        beyond = sum(max(0, n - printed.get(device, -1)) for device, (n, _) in case.evidence_heads.items())
+        report = entered.record
+        states.append(ReportState(report.number, report.at, report.pdf_sha256, beyond > 0, beyond))
+    return states

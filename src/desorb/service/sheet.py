@@ -1,0 +1,190 @@
+"""A sheet: a TOML file in which a case describes its building, its gates and its visits.
+
+Each table is one kind of record of core/kinds.py, under the record's name with underscores: [[construction]], [[zone]],
+[[spot]], [[visit]], [[readiness]], [[gate_answer]], [[hazard]], [[not_inspected]] ... A record that already stands in the
+case is not written again. [[instrument]] also goes into the store's register; [[photo]] names a file beside the sheet.
+"""
+
+from __future__ import annotations
+
+import tomllib
+from dataclasses import dataclass, field, fields
+from datetime import date, datetime
+from pathlib import Path
+from typing import Any
+
+from desorb.core import kinds
+from desorb.core.case import Case
+from desorb.core.gates import GATES
+from desorb.errors import DesorbError, InputError, NotUnderstood
+from desorb.notebook.schema import RECORD_OF_KIND, record_of
+from desorb.notebook.store import Store
+from desorb.service.cases import Clock, OpenCase, load, moment_text, now, write
+from desorb.service.instruments import copies_for, describe_instrument
+from desorb.service.tables_in import RowProblem, decode
+
+NOT_IN_A_SHEET = (
+    "case-opened",
+    "strike",
+    "removal",
+    "report-issued",
+    "file-taken",
+    "reading",
+    "air-reading",
+    "instrument-check",
+)
+TIMES = ("at", "begun_at", "taken_at")
+CHOICES = {
+    ("gate-answer", "gate"): tuple(GATES), ("hazard", "gate"): tuple(GATES),
+    ("spot", "role"): kinds.ROLES, ("zone", "affected"): ("yes", "no", ""),
+    ("water-origin", "origin"): ("clean", "grey", "foul", "unknown"), ("water-origin", "visible_mould"): ("yes", "no", ""),
+    ("salt-test", "result"): ("positive", "negative"), ("event", "source"): ("seen", "told", "document"),
+    ("unit-change", "change"): ("set", "moved", "changed", "taken away"),
+}  # fmt: skip
+
+
+@dataclass(slots=True)
+class SheetTaken:
+    rows: int = 0
+    kept: int = 0
+    known: int = 0
+    described: list[str] = field(default_factory=list)
+    problems: list[RowProblem] = field(default_factory=list)
+
+
+def read_sheet(content: bytes) -> dict[str, list[dict[str, Any]]]:
+    """Parse a sheet: table name -> its rows. Raises NotUnderstood with the line TOML complains about."""
+    try:
+        loaded = tomllib.loads(decode(content)[0])
+    except tomllib.TOMLDecodeError as problem:
+        raise NotUnderstood(
+            f"the sheet is not TOML: {problem}", next_step="mend that line and take it again"
+        ) from problem
+    for name, rows in loaded.items():
+        if not isinstance(rows, list) or not all(isinstance(row, dict) for row in rows):
+            raise NotUnderstood("a sheet holds lists of tables only", got=name, wanted=f"[[{name}]]")
+    return loaded
+
+
+def take_sheet(store: Store, case: OpenCase, content: bytes, folder: Path, clock: Clock = now) -> SheetTaken:
+    """Take a sheet into a case. Rows that do not fit are named; the others are kept."""
+    taken = SheetTaken()
+    folded = load(store, case)
+    present = _present(folded)
+    drafts: list[Any] = []
+    for table, rows in read_sheet(content).items():
+        kind = table.replace("_", "-")
+        for number, row in enumerate(rows, start=1):
+            taken.rows += 1
+            try:
+                record = _record(store, kind, row, folder, case.time_zone)
+                if isinstance(record, kinds.Instrument):
+                    describe_instrument(store, record, clock)
+                    lacking = copies_for(store, folded, record.id)
+                    drafts += lacking
+                    taken.kept += bool(lacking)
+                    taken.known += not lacking
+                    continue
+            except DesorbError as problem:
+                got = problem.got or "this row"
+                wanted = f"{problem.what}" + (f"; {problem.wanted}" if problem.wanted else "")
+                taken.problems.append(RowProblem(number, f"[[{table}]]", got, wanted))
+                continue
+            if record in present:
+                taken.known += 1
+                continue
+            present.add(record)
+            drafts.append(record)
+            taken.kept += 1
+            taken.described.append(f"{kind} {getattr(record, 'id', '')}".strip())
+    if drafts:
+        write(store, case, drafts, clock)
+    return taken
+
+
+def _present(case: Case) -> set[Any]:
+    lists = (
+        case.settings, case.rule_rows, case.constructions, case.zones, case.spots, case.visits, case.readiness,
+        case.scales_shown, case.scans, case.salt_tests, case.unit_changes, case.gate_answers, case.hazards,
+        case.water_origins, case.finding_answers, case.events, case.notes, case.photos, case.not_inspected,
+    )  # fmt: skip
+    return {entered.record for entries in lists for entered in entries}
+
+
+def _record(store: Store, kind: str, row: dict[str, Any], folder: Path, time_zone: str) -> Any:
+    if kind not in RECORD_OF_KIND or kind in NOT_IN_A_SHEET:
+        known = ", ".join(name.replace("-", "_") for name in RECORD_OF_KIND if name not in NOT_IN_A_SHEET)
+        raise NotUnderstood("a sheet has no such table", got=kind.replace("-", "_"), wanted=f"one of: {known}")
+    filled = dict(row)
+    if kind == "photo":
+        filled = _photo(store, filled, folder)
+    for name in TIMES:
+        if name in filled and name in RECORD_OF_KIND[kind].__dataclass_fields__:
+            filled[name] = moment_text(_text(filled[name]), time_zone)
+    record = record_of(kind, _as_payload(RECORD_OF_KIND[kind], filled))
+    for (of_kind, part), wanted in CHOICES.items():
+        if of_kind == kind and getattr(record, part) not in wanted:
+            raise InputError(
+                f"{part} is not one of the words used here", got=getattr(record, part), wanted=", ".join(wanted)
+            )
+    return record
+
+
+def _photo(store: Store, row: dict[str, Any], folder: Path) -> dict[str, Any]:
+    name = str(row.pop("file", ""))
+    path = (folder / name).resolve()
+    if not name or not path.is_file() or folder.resolve() not in path.parents:
+        raise InputError("the photo file is not beside the sheet", got=name or "no file", wanted='file = "name.jpg"')
+    content = path.read_bytes()
+    media_type = media_type_of(content)
+    return row | {"sha256": store.attach(content), "media_type": media_type, "size": len(content)}
+
+
+def media_type_of(content: bytes) -> str:
+    """What the bytes are, by their first bytes and not by their name."""
+    if content.startswith(b"\xff\xd8\xff"):
+        return "image/jpeg"
+    if content.startswith(b"\x89PNG\r\n\x1a\n"):
+        return "image/png"
+    raise InputError("this is not a photo that can be shown", wanted="a JPEG or PNG file")
+
+
+def _text(value: Any) -> str:
+    if isinstance(value, datetime):
+        return value.isoformat()
+    return value.isoformat() if isinstance(value, date) else str(value)
+
+
+def _as_payload(record: type[Any], row: dict[str, Any]) -> dict[str, Any]:
+    """TOML numbers and dates become the text that stands in the record; nested tables likewise."""
+    hints = {part.name: str(part.type) for part in fields(record)}
+    return {name: _part(value, hints.get(name, "")) for name, value in row.items()}
+
+
+def _part(value: Any, hint: str) -> Any:
+    if hint in ("int", "bool"):
+        return value
+    if isinstance(value, dict):
+        inner = _inner(hint)
+        return [_as_payload(inner, value)] if hint.startswith("tuple[") and inner else value
+    if isinstance(value, list):
+        inner = _inner(hint)
+        return [_as_payload(inner, each) if inner and isinstance(each, dict) else _text(each) for each in value]
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    return [_text(value)] if hint.startswith("tuple[str") else _text(value)
+
+
+def _inner(hint: str) -> Any:
+    name = hint.removeprefix("tuple[").split(",")[0]
+    return getattr(kinds, name, None)
+
+
+def instruments_of_sheet(content: bytes) -> list[kinds.Instrument]:
+    """The instruments that a sheet describes, for the store's register."""
+    rows = read_sheet(content).get("instrument", [])
+    if not rows:
+        raise NotUnderstood(
+            "the sheet describes no instrument", wanted="[[instrument]] tables with [[instrument.scales]]"
+        )
+    return [record_of("instrument", _as_payload(kinds.Instrument, row)) for row in rows]
