@@ -19,7 +19,7 @@ from desorb.core.compare import Comparison, ControlFinder, blocking, compare
 from desorb.core.elements import element_assessments
 from desorb.core.evidence import Evidence, evidence_of
 from desorb.core.gates import air_moved_despite_gate, arrival_gates
-from desorb.core.next_tests import next_test
+from desorb.core.next_tests import baring, next_test
 from desorb.core.outcome import (
     ABOVE,
     BLOCKS_NOTHING,
@@ -175,7 +175,8 @@ def assess_reading(
 
     if both:
         reasons += [finding.words for finding in both]
-        test = step(_STEP_OF_FINDING.get(both[0].code, "instrument"))
+        key = _STEP_OF_FINDING.get(both[0].code, "instrument")
+        test = step(baring(each.reading.covering) if key == "lift covering" else key, finding=both[0].next_step)
     elif each.bound == AT_MOST:
         reasons.append(explain.reason_of_bound(each, decision))
         test = step("contacts")
@@ -244,7 +245,7 @@ def _what_may_not_pass(
     if each.bound == AT_LEAST:
         holding.append((explain.reason_of_bound(each, decision), step("sample")))
     if each.covered:
-        holding.append((explain.reason_of_covering(each), step("lift covering")))
+        holding.append((explain.reason_of_covering(each), step(baring(each.reading.covering))))
     for finding in only_pass:
         key = (
             "instrument" if finding.code in ("check-overdue", "calibration-overdue", "not-ready") else "answer finding"

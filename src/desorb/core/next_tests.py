@@ -29,6 +29,14 @@ CARBIDE = (
 OVEN = "dry gypsum and calcium sulphate at low temperature: 105 degC drives out their own water"
 
 
+COATINGS = ("paint", "impermeable paint", "varnish", "paper", "levelling compound", "bituminous adhesive", "tanking")
+
+
+def baring(covering: str) -> str:
+    """The test that bares the material: a coating is taken off at a patch, a covering is lifted."""
+    return "bare patch" if covering in COATINGS else "lift covering"
+
+
 @dataclass(frozen=True, slots=True)
 class Test:
     key: str
@@ -71,6 +79,9 @@ TESTS = {
         Test("lift covering", "lift a small piece of the {covering}, and read the bare {material} beside bare controls",
              ("bare reading no higher than bare controls: assessed", "bare reading above: the covering hid it"),
              OWNER, 3, "lift a covering", (), True),
+        Test("bare patch", "make a small bare patch in the {covering}, and read the bare {material} beside bare controls",
+             ("bare reading no higher than bare controls: assessed", "bare reading above: the covering hid it"),
+             OWNER, 3, "abrade", ("do not sand or scrape an old coating dry",), True),
         Test("hole", "relative humidity in a sealed hole through the {covering}, beside one in a sound place",
              ("no higher than the sound place: supports a pass", "higher: wet below the covering"),
              OWNER, 4, "drill", (DUST,), True),

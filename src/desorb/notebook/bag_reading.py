@@ -7,9 +7,9 @@ Nothing raises on damage: what cannot be read becomes a fault, as a sentence tha
 from __future__ import annotations
 
 import re
-from itertools import pairwise
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from pathlib import Path
 from typing import Any, BinaryIO, Protocol, TypeVar
 
