@@ -4,13 +4,16 @@ from __future__ import annotations
 
 from dataclasses import asdict
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from desorb.cli import asking
 from desorb.cli.asking import opened, opened_case, say, say_json, working
 from desorb.cli.case_commands import By, CaseName, Json
+
+if TYPE_CHECKING:
+    from desorb.notebook.verify import Verification
 
 
 def report_command(
@@ -70,11 +73,24 @@ def verify_command(
             with opened() as store:
                 verified = verify_store(store, find_case(store, target).id, heads)
     if json:
-        say_json(asdict(verified))
+        say_json({"ok": verified.ok} | asdict(verified))
     else:
-        say(*verified.words())
+        _say_verified(verified)
     if not verified.ok:
         raise typer.Exit(5)
+
+
+def _say_verified(verified: Verification) -> None:
+    counts = ", ".join(f"{number} {name}" for name, number in verified.counts.items())
+    say(f"{'verified: no fault found' if verified.ok else 'DOES NOT VERIFY'} ({counts})")
+    say(*(f"  fault: {words}" for words in verified.faults))
+    say(*(f"  note: {words}" for words in verified.notes))
+    for anchored in verified.anchored:
+        after = f"{anchored.evidence_after} entries with evidence came after it" if anchored.superseded else "nothing after it"
+        say(f"  head {anchored.head[:16]} stands at {anchored.device}/{anchored.n}; {after}")
+    for device in verified.not_anchored:
+        say(f"  no head was given for device {device}: nothing outside this record vouches for its chain")
+    say("It does not prove that a reading is true, nor that a device's clock was right.")
 
 
 def export_command(

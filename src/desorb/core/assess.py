@@ -168,7 +168,7 @@ def assess_reading(
 
     def step(key: str, **words: object) -> NextTest:
         return next_test(
-            key, each.zone.id, each.reading.covering, case,
+            key, each.zone.id, each.reading.covering, case, each.scale.principle == "electrical resistance",
             **({"material": each.construction.material, "construction": each.construction.words,
                 "instrument": each.instrument.id} | words),
         )  # fmt: skip
@@ -334,6 +334,10 @@ def _of_case(case: Case) -> list[Finding]:
     ]  # fmt: skip
     findings += [
         Finding("gap", str(gap), BLOCKS_NOTHING, "find the device and bring its entries in") for gap in case.gaps
+    ]
+    findings += [
+        Finding("set-aside", f"entry set aside: {words}", BLOCKS_NOTHING, "look where it came from; nothing of it counts")
+        for words in case.set_aside
     ]
     findings += [
         Finding("not-understood", words, BLOCKS_NOTHING, "open the case with the version that wrote it")

@@ -133,6 +133,7 @@ class Case:
     changed_rows: tuple[Entered[Any], ...] = ()  # rows with a known identity and other content: to be confirmed
     not_understood: tuple[str, ...] = ()
     gaps: tuple[Gap, ...] = ()
+    set_aside: tuple[str, ...] = ()  # what came and could not be accepted, with its reason
     heads: Mapping[str, tuple[int, str]] = field(default_factory=dict)  # device -> (n, hash) of its last entry
     evidence_heads: Mapping[str, tuple[int, str]] = field(default_factory=dict)  # the same without report entries
     entry_count: int = 0

@@ -99,16 +99,17 @@ TESTS = {
 }  # fmt: skip
 
 
-def next_test(key: str, zone: str, covering: str, case: Case, **words: object) -> NextTest:
-    """One test with its gates at this place. `words` fill the sentence."""
+def next_test(key: str, zone: str, covering: str, case: Case, by_pins: bool = False, /, **words: object) -> NextTest:
+    """One test with its gates at this place. `words` fill the sentence. Pins mark: reading again is then no mere look."""
     test = TESTS[key]
     material = (
         covering if test.disturbs_covering and covering not in ("", "bare", "none") else str(words.get("material", ""))
     )
     filled = test.words.format_map(_Filled(words | {"covering": covering or "bare"}))
+    marks = by_pins and test.action == "read"
     return NextTest(
-        key, filled, test.outcomes, test.permission, test.cost_rank, test.cautions,
-        gates_for(test.action, zone, material, case),
+        key, filled, test.outcomes, OCCUPANT if marks and test.permission == NOBODY else test.permission, test.cost_rank,
+        (*test.cautions, PINS) if marks else test.cautions, gates_for("pin" if marks else test.action, zone, material, case),
     )  # fmt: skip
 
 

@@ -115,10 +115,6 @@ def control_set(values: Sequence[float], rule: RuleInput) -> ControlSet | None:
     declared = rule.repeatability / REPEATABILITY_FACTOR
     repeat_spread = max(declared, rule.repeat_spread) * per_digit
     spread = max(own, pooled.spread, repeat_spread)
-    if rule.on_logarithms:
-        margin = max(math.log1p(rule.margin), math.log1p(2 * rule.repeatability * per_digit))
-    else:
-        margin = rule.margin
     return ControlSet(
         rule=rule,
         values=tuple(kept),
@@ -129,10 +125,17 @@ def control_set(values: Sequence[float], rule: RuleInput) -> ControlSet | None:
         repeat_spread=repeat_spread,
         degrees=pooled.degrees_of_freedom,
         shrinkage_dropped=pooled.shrinkage_dropped,
-        margin=margin,
+        margin=_margin(rule, per_digit),
         above_beyond=mean + _tolerance_factor(n, pooled.degrees_of_freedom) * spread,
         prediction=min(prediction_limit(kept, rule.repeatability), prediction_limit(values, rule.repeatability)),
     )
+
+
+def _margin(rule: RuleInput, per_digit: float) -> float:
+    """On logarithms the larger of the ratio and twice r at the level of the controls; points otherwise."""
+    if not rule.on_logarithms:
+        return rule.margin
+    return max(math.log1p(rule.margin), math.log1p(2 * rule.repeatability * per_digit))  # [TOLERANCE-1] delta
 
 
 def _set_aside(values: Sequence[float], rule: RuleInput) -> tuple[int, ...]:

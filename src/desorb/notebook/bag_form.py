@@ -41,6 +41,10 @@ class Seen:
     sha256: str
     size: int
 
+    @classmethod
+    def of(cls, content: bytes) -> Seen:
+        return cls(hashlib.sha256(content).hexdigest(), len(content))
+
 
 def fault_of_name(name: str) -> str:
     """Why a path may not stand in a bag, or ''. Paths are relative, with '/' between the parts."""
@@ -71,6 +75,16 @@ def open_plainly(path: Path) -> BinaryIO:
     return os.fdopen(os.open(path, os.O_RDONLY | getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_BINARY", 0)), "rb")
 
 
+def seen_of(path: Path, most: int = MOST_BYTES) -> Seen:
+    """The digest and size of a file, read in pieces; reading stops when there is more than `most`."""
+    digest, size = hashlib.sha256(), 0
+    with open_plainly(path) as file:
+        while size <= most and (chunk := file.read(CHUNK)):
+            digest.update(chunk)
+            size += len(chunk)
+    return Seen(digest.hexdigest(), size)
+
+
 def look(folder: Path) -> tuple[dict[str, Seen], list[str]]:
     """Every file below the folder, hashed. Where there is a fault, nothing of the bag should be read."""
     names, faults = _names_in(folder)
@@ -82,19 +96,14 @@ def look(folder: Path) -> tuple[dict[str, Seen], list[str]]:
     files: dict[str, Seen] = {}
     total = 0
     for name in [] if faults else names:
-        digest, size = hashlib.sha256(), 0
         try:
-            with open_plainly(folder / name) as file:
-                while chunk := file.read(CHUNK):
-                    digest.update(chunk)
-                    size += len(chunk)
-                    if total + size > MOST_BYTES:
-                        return {}, [f"the files of the bag are larger than {MOST_BYTES} bytes together"]
+            files[name] = seen_of(folder / name, MOST_BYTES - total)
         except OSError as problem:
             faults.append(f"{name} cannot be read: {problem.strerror}")
             continue
-        total += size
-        files[name] = Seen(digest.hexdigest(), size)
+        total += files[name].size
+        if total > MOST_BYTES:
+            return {}, [f"the files of the bag are larger than {MOST_BYTES} bytes together"]
     return files, faults
 
 

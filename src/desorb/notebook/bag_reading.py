@@ -20,6 +20,7 @@ from desorb.notebook.chain import Receipt
 from desorb.notebook.entry import Entry, canonical, entry_of, read_object
 
 LONGEST_LINE = 1 << 20
+LONGEST_ASIDE = 1 << 22  # what was set aside may need six characters for one
 LONGEST_TAG_FILE = 1 << 23
 MOST_FAULTS_OF_A_FILE = 50
 ENTRIES = "data/entries.jsonl"
@@ -130,12 +131,12 @@ def _row(line: bytes, parts: Mapping[str, type]) -> dict[str, Any]:
 
 
 def lines_of(file: BinaryIO, name: str, faults: list[str]) -> Iterator[tuple[int, bytes]]:
-    number = 0
-    while line := file.readline(LONGEST_LINE + 1):
+    number, longest = 0, LONGEST_ASIDE if name == SET_ASIDE else LONGEST_LINE
+    while line := file.readline(longest + 1):
         number += 1
         if not line.endswith(b"\n"):
-            long = len(line) > LONGEST_LINE
-            faults.append(f"{name}: line {number} " + (f"is longer than {LONGEST_LINE} bytes" if long else "breaks off"))
+            long = len(line) > longest
+            faults.append(f"{name}: line {number} " + (f"is longer than {longest} bytes" if long else "breaks off"))
             return
         yield number, line[:-1]
 
@@ -218,7 +219,7 @@ def _check_order(
     case: str, entries: list[Entry], receipts: list[Receipt], aside: list[dict[str, Any]], faults: list[str]
 ) -> None:
     places = [(entry.clock, entry.device, entry.n, entry.hash) for entry in entries]
-    for earlier, entry, place in zip(places, entries[1:], places[1:], strict=False):
+    for (earlier, place), entry in zip(pairwise(places), entries[1:], strict=True):
         if place <= earlier:
             twice = "stands twice" if place == earlier else "does not stand in its order"
             faults.append(f"{ENTRIES}: entry {entry.name} {twice}")

@@ -23,6 +23,8 @@ SALT_BYTES = 16
 SALT = re.compile(r"[0-9a-f]{32}")  # of one length and one spelling, so that nothing can move from payload to salt
 LARGEST_INTEGER = 2**53 - 1  # [RFC8785] integers beyond it do not survive as IEEE doubles
 DEEPEST = 64  # lists and objects inside one another; a record needs 4. A limit of the stack would vary with the caller
+LONGEST_ENVELOPE = 1 << 13
+LONGEST_PAYLOAD = 1 << 19  # characters: what arrives from elsewhere can always be set aside, stored and exported
 ENVELOPE_FIELDS = (
     "case", "device", "n", "prev", "clock", "kind", "schema", "claimed_at", "monotonic", "algorithm", "payload_digest",
 )  # fmt: skip
@@ -157,6 +159,8 @@ def seal(
 
 def entry_of(envelope_text: str, salt: str | None, payload_text: str | None) -> Entry:
     """Read an entry from its texts. Raises NotUnderstood when the envelope is not one; does not check digests."""
+    if max(len(envelope_text), len(salt or "")) > LONGEST_ENVELOPE or len(payload_text or "") > LONGEST_PAYLOAD:
+        raise NotUnderstood("an entry is too long", wanted=f"at most {LONGEST_PAYLOAD} characters")
     _refuse_half_characters(envelope_text, salt or "", payload_text or "")
     envelope = read_object(envelope_text)
     if set(envelope) != set(ENVELOPE_FIELDS):

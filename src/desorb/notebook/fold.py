@@ -21,7 +21,7 @@ from desorb.core.kinds import Removal, Strike
 from desorb.errors import NotUnderstood
 from desorb.notebook.chain import by_device, gaps_of, in_fold_order, opening_entry
 from desorb.notebook.entry import Entry
-from desorb.notebook.schema import record_of
+from desorb.notebook.schema import NEVER_REMOVED, record_of
 
 PLACE_OF_KIND = {
     "setting": "settings", "rule-row": "rule_rows", "instrument": "instruments", "instrument-check": "checks",
@@ -33,6 +33,7 @@ PLACE_OF_KIND = {
 }  # fmt: skip
 KEYED_KINDS = ("reading", "air-reading", "note")
 NOT_EVIDENCE = ("report-issued",)
+NEVER_STRUCK = ("case-opened", "removal", "report-issued")  # what happened, happened
 
 
 def fold(entries: Iterable[Entry], set_aside: dict[str, set[int]] | None = None) -> Case:
@@ -65,16 +66,27 @@ def fold(entries: Iterable[Entry], set_aside: dict[str, set[int]] | None = None)
             strikes.append(entered)
         elif entry.kind == "removal":
             removals.append(entered)
-    not_understood.extend(_unexplained(gone, removals))
+    removed = _removed(removals, unique)
+    removed_hashes = {each.hash for each in removed}
+    for hash_of_removed in removed_hashes:
+        entered_of_hash.pop(hash_of_removed, None)  # a copy that still has its payload counts no more than the others
+    not_understood += [
+        f"entry {entry.name} ({entry.kind}): its payload is not here, and no removal names it"
+        for entry in gone
+        if entry.hash not in removed_hashes
+    ]
+    not_understood += [
+        f"entry {strike.entry} (strike): it names an entry of kind {unique[strike.record.target].kind}, which is never struck"
+        for strike in strikes
+        if strike.record.target in unique and unique[strike.record.target].kind in NEVER_STRUCK
+    ]
     effective = _effective_strikes(strikes)
     struck, restored, waiting = _outcomes_of_strikes(strikes, effective, unique, entered_of_hash)
     struck_hashes = {outcome.struck.hash for outcome in struck}
     repeated: list[Entered[Any]] = []
     changed: list[Entered[Any]] = []
     seen: dict[tuple[str, str], Any] = {}
-    struck_rows = {
-        (outcome.kind, _content(outcome.struck.record)) for outcome in struck if outcome.kind in KEYED_KINDS
-    }
+    struck_rows = {(outcome.kind, _content(outcome.struck.record)) for outcome in struck if outcome.kind in KEYED_KINDS}
     for entry in ordered:
         kept = entered_of_hash.get(entry.hash)
         if kept is None or entry.kind not in PLACE_OF_KIND or entry.hash in struck_hashes:
@@ -92,13 +104,14 @@ def fold(entries: Iterable[Entry], set_aside: dict[str, set[int]] | None = None)
         lists[PLACE_OF_KIND[entry.kind]].append(kept)
     opening = opening_entry(ordered)
     chains = by_device(ordered)
+    kept_lists: dict[str, Any] = {place: tuple(kept) for place, kept in lists.items()}
     return Case(
         id=ordered[0].case,
         opened=entered_of_hash.get(opening.hash) if opening else None,
         struck=tuple(struck),
         restored=tuple(restored),
         waiting_strikes=tuple(waiting),
-        removed=_removed(removals, unique),
+        removed=removed,
         waiting_removals=tuple(removal for removal in removals if removal.record.target not in unique),
         repeated_rows=tuple(repeated),
         changed_rows=tuple(changed),
@@ -107,7 +120,7 @@ def fold(entries: Iterable[Entry], set_aside: dict[str, set[int]] | None = None)
         heads={device: (chain[-1].n, chain[-1].hash) for device, chain in chains.items()},
         evidence_heads=evidence_heads(ordered),
         entry_count=len(ordered),
-        **{place: tuple(kept) for place, kept in lists.items()},
+        **kept_lists,
     )
 
 
@@ -137,35 +150,44 @@ def _effective_strikes(strikes: list[Entered[Strike]]) -> set[str]:
 def _outcomes_of_strikes(
     strikes: list[Entered[Strike]], effective: set[str], unique: dict[str, Entry], entered: dict[str, Entered[Any]]
 ) -> tuple[list[Struck], list[Struck], list[Entered[Strike]]]:
-    by_target: dict[str, list[Entered[Strike]]] = {}
-    waiting: list[Entered[Strike]] = []
-    strike_hashes = {strike.hash for strike in strikes}
+    naming: dict[str, list[Entered[Strike]]] = {}
     for strike in strikes:
-        if strike.record.target not in unique:
-            waiting.append(strike)
-        elif strike.record.target not in strike_hashes and strike.record.target in entered:
-            by_target.setdefault(strike.record.target, []).append(strike)
+        naming.setdefault(strike.record.target, []).append(strike)
     struck: list[Struck] = []
     restored: list[Struck] = []
-    for target, naming in by_target.items():
-        kind = unique[target].kind
-        if kind not in PLACE_OF_KIND or kind in NOT_EVIDENCE:
-            continue  # the opening, a removal or a report issued cannot be struck: what happened, happened
-        counting = [strike for strike in naming if strike.hash in effective]
-        undone = tuple(strike for strike in strikes if strike.record.target in {each.hash for each in naming})
-        first = counting[0] if counting else naming[0]
-        outcome = Struck(
-            entered[target], kind, first, tuple(each for each in naming if each.hash != first.hash), undone
-        )
-        (struck if counting else restored).append(outcome)
+    waiting: list[Entered[Strike]] = []
+    for target, named_by in naming.items():
+        beneath = _strikes_of_strikes(named_by, naming)
+        if target not in unique:
+            waiting += [*named_by, *beneath]
+        elif target in entered and unique[target].kind not in (*NEVER_STRUCK, "strike"):
+            counting = [strike for strike in named_by if strike.hash in effective]
+            first = counting[0] if counting else named_by[0]
+            also = tuple(strike for strike in named_by if strike.hash != first.hash)
+            outcome = Struck(entered[target], unique[target].kind, first, also, tuple(beneath))
+            (struck if counting else restored).append(outcome)
     return struck, restored, waiting
 
 
+def _strikes_of_strikes(
+    strikes: list[Entered[Strike]], naming: dict[str, list[Entered[Strike]]]
+) -> list[Entered[Strike]]:
+    """Every strike that names one of these, or one that does, in fold order."""
+    found: list[Entered[Strike]] = []
+    followed = list(strikes)
+    while followed:
+        beneath = naming.get(followed.pop().hash, [])
+        found += beneath
+        followed += beneath
+    return sorted(found, key=lambda strike: strike.order)
+
+
 def _removed(removals: list[Entered[Removal]], unique: dict[str, Entry]) -> tuple[Removed, ...]:
+    """Entries that a removal names; the first removal in fold order counts."""
     removed: dict[str, Removed] = {}
     for removal in removals:
         entry = unique.get(removal.record.target)
-        if entry is not None and entry.payload_text is None:
+        if entry is not None and entry.kind not in NEVER_REMOVED:
             removed.setdefault(entry.hash, Removed(entry.name, entry.hash, entry.kind, removal))
     return tuple(removed.values())
 

@@ -11,6 +11,7 @@ from typing import Any, get_args, get_origin, get_type_hints
 from desorb.core import kinds
 from desorb.errors import NotUnderstood
 
+NEVER_REMOVED = ("case-opened", "removal", "strike", "report-issued")  # remove what they speak of instead
 RECORD_OF_KIND: dict[str, type[Any]] = {record.KIND: record for record in kinds.RECORDS}
 
 

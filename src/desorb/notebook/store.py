@@ -410,6 +410,18 @@ class Store:
 
     # -- reading -------------------------------------------------------------------------------------------------
 
+    @contextlib.contextmanager
+    def one_moment(self) -> Iterator[None]:
+        """All that is read inside is of one moment, whoever writes meanwhile. Nothing may be written inside."""
+        with self._lock:
+            with self._trouble_in_words():
+                self._connection.execute("BEGIN")
+            try:
+                yield
+            finally:
+                with contextlib.suppress(Exception):
+                    self._connection.execute("COMMIT")
+
     def cases(self) -> list[str]:
         with self._lock, self._trouble_in_words():
             rows = self._all(

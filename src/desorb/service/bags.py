@@ -7,15 +7,17 @@ from typing import Any
 
 from desorb.notebook.bag import export_bag, import_bag, read_bag
 from desorb.notebook.store import Store
+from desorb.report.twins import csv_twins, json_twin
 from desorb.service.cases import Clock, OpenCase, moment_text, now
-from desorb.service.reporting import SOFTWARE, rendered
+from desorb.service.reporting import SOFTWARE, document_of
 
 
 def export_case(store: Store, case: OpenCase, folder: Path, clock: Clock = now) -> Path:
     """Write the bag: the record itself, and CSV and JSON twins of the case as it stands."""
     moment = moment_text(clock().isoformat(), case.time_zone)
-    made = rendered(store, case, number=0, issued_at=moment, twins_only=True)
-    extra = {"json/case.json": made.json} | {f"csv/{name}": content for name, content in made.csv.items()}
+    document = document_of(store, case, number=0, issued_at=moment)
+    extra = {"json/case.json": json_twin(document)}
+    extra |= {f"csv/{name}": content for name, content in csv_twins(document).items()}
     return export_bag(store, case.id, folder, extra_files=extra, now=moment, software=SOFTWARE)
 
 

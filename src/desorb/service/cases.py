@@ -6,7 +6,7 @@ Contents: open_case; find_case; case_names; load; write (append records); strike
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, time
 from typing import Any
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
@@ -103,7 +103,8 @@ def load(store: Store, case: OpenCase, known_on: str = "") -> Case:
     """The folded case; with `known_on`, from what the first receipts say was known by that day or moment."""
     if known_on:
         return fold(store.known_on(case.id, end_of(known_on, case.time_zone)), {})
-    return fold(store.entries(case.id), set_aside_numbers(store, case.id))
+    aside = tuple(f"{row['device']}/{row['n']}: {row['reason']}" for row in store.set_aside(case.id))
+    return replace(fold(store.entries(case.id), set_aside_numbers(store, case.id)), set_aside=aside)
 
 
 def end_of(moment: str, time_zone: str) -> str:

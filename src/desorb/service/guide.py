@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import MISSING, fields
 
+from desorb.core.gates import GATES
+from desorb.core.kinds import CLAIMS, COVERINGS, PRINCIPLES
 from desorb.notebook.schema import RECORD_OF_KIND
 from desorb.service.rows import AIR, READINGS, RowReader
 from desorb.service.sheet import NOT_IN_A_SHEET
@@ -34,6 +36,76 @@ MEANING = {
 }
 
 
+EXAMPLE = """## A whole example (invented)
+
+`instruments.toml`, described once for the store with `desorb instrument instruments.toml`:
+
+```toml
+[[instrument]]
+id = "m1"
+words = "surface meter with sprung contacts"
+serial = "0417"
+
+[[instrument.scales]]
+key = "comparative"
+principle = "capacitance"
+claims = "comparative"
+bottom = "0"
+top = "100"
+resolution = "1"
+repeatability = "1"
+face = "scale of 100"
+
+[[instrument.block]]
+scale = "comparative"
+nominal = "60"
+tolerance = "3"
+interval_days = 30
+```
+
+`desorb check m1 60 --at 2026-03-02T08:00+00:00` logs the check on the block.
+
+`sheet.toml`, taken with `desorb take CASE sheet.toml`:
+
+```toml
+[[construction]]
+id = "slab"
+words = "1996 slab with floating screed"
+material = "cement screed"
+built = "1996"
+
+[[zone]]
+id = "kitchen"
+words = "kitchen"
+construction = "slab"
+affected = "yes"
+
+[[zone]]
+id = "utility"
+words = "utility room"
+construction = "slab"
+affected = "no"
+```
+
+`readings.csv`, taken with `desorb take CASE readings.csv`:
+
+```csv
+visit,taken_at,spot,zone,element,role,instrument,scale,scale_shown,value,covering
+v1,2026-03-02T10:00,u1,utility,floor,control,m1,comparative,scale of 100,18,bare
+v1,2026-03-02T10:02,u2,utility,floor,control,m1,comparative,,16,bare
+v1,2026-03-02T10:04,u3,utility,floor,control,m1,comparative,,19,bare
+v1,2026-03-02T10:06,k1,kitchen,floor,survey,m1,comparative,,54 55 53,bare
+```
+"""
+
+
+def _shown(column: str) -> str:
+    """Columns are read without regard to case; they are shown as units are written."""
+    for folded, written in (("_degc", "_degC"), ("_degf", "_degF"), ("_hpa", "_hPa")):
+        column = column.replace(folded, written)
+    return column
+
+
 def guide() -> str:
     """The whole guide as plain text (Markdown)."""
     parts = [
@@ -49,12 +121,21 @@ def guide() -> str:
         "## Air readings",
         _columns(AIR),
         "",
+        "## Instruments and their scales",
+        f"Described in a sheet with `[[instrument]]`, for the store: `desorb instrument FILE.toml`. Principles:"
+        f" {', '.join(PRINCIPLES)}. What a number claims: {', '.join(CLAIMS)}. Bottom, top and resolution are part of a scale."
+        " `face` is what the instrument shows when it is set to this scale; `scale_shown` is compared with it.",
+        "",
         "## Sheets",
         "A sheet is a TOML file of tables, each one kind of record; parts marked * must be filled in.",
         *_sheet_parts(),
         "",
+        f"Gates: {', '.join(GATES)}. Coverings: {', '.join(COVERINGS)}.",
+        "",
         "A control must share construction, material, covering, preparation, finish, depth, scale and instrument with the"
         " spot, and be read in the same visit or within 24 hours; at least three are needed.",
+        "",
+        EXAMPLE,
     ]
     return "\n".join(parts)
 
@@ -64,7 +145,7 @@ def _columns(reader: RowReader) -> str:
     for column in reader.columns:
         must = " *" if column in reader.required else ""
         meaning = MEANING.get(column, "")
-        lines.append(f"- `{column}`{must}{': ' + meaning if meaning else ''}")
+        lines.append(f"- `{_shown(column)}`{must}{': ' + meaning if meaning else ''}")
     return "\n".join(lines)
 
 

@@ -10,6 +10,7 @@ from __future__ import annotations
 import hashlib
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 from desorb import __version__
 from desorb.core.assess import assess
@@ -17,9 +18,11 @@ from desorb.core.case import Case
 from desorb.core.kinds import ReportIssued
 from desorb.errors import ReportFailed
 from desorb.notebook.store import Store
+from desorb.report.document import build_document
 from desorb.report.render import Rendered, render
 from desorb.service.assessing import under_rule
 from desorb.service.cases import Clock, OpenCase, load, moment_text, now, write
+from desorb.service.photos import photos_awaited
 
 SOFTWARE = f"desorb {__version__}"
 
@@ -112,6 +115,15 @@ def _put(
 
 def _file_name(name: str) -> str:
     return "".join(letter if letter.isalnum() or letter in "-_." else "-" for letter in name).strip(".-") or "case"
+
+
+def document_of(store: Store, case: OpenCase, *, number: int, issued_at: str) -> dict[str, Any]:
+    """The frozen dataset of a report, without the PDF."""
+    folded = load(store, case)
+    return build_document(
+        folded, assess(folded, history=True), number=number, issued_at=issued_at, software=SOFTWARE,
+        photos_awaited=photos_awaited(store, folded),
+    )  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)

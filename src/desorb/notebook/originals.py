@@ -1,0 +1,93 @@
+"""The files that entries name by their SHA-256: photos, files taken, reports issued.
+
+Contents: Original; payload_or_nothing; originals_of (what an entry names); name_in_bag; check_originals.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from typing import Any
+
+from desorb.errors import NotUnderstood
+from desorb.notebook import attachments
+from desorb.notebook.bag_form import Seen
+from desorb.notebook.entry import Entry, read_object
+
+ENDINGS = {
+    "image/jpeg": "jpg", "image/png": "png", "image/webp": "webp", "image/heic": "heic", "image/heif": "heif",
+    "image/tiff": "tif", "image/gif": "gif", "image/avif": "avif", "application/pdf": "pdf", "video/mp4": "mp4",
+}  # fmt: skip
+ENDINGS_OF_FILES = ("csv", "txt", "tsv", "json", "xlsx", "xml", "ods", "pdf")
+
+
+@dataclass(frozen=True, slots=True)
+class Original:
+    """A file that an entry names. `folder` is where it lies in a bag."""
+
+    folder: str
+    sha256: str
+    words: str
+    ending: str
+    size: int | None = None
+
+    @property
+    def name_in_bag(self) -> str:
+        return f"data/{self.folder}/{self.sha256}.{self.ending}"
+
+
+def payload_or_nothing(entry: Entry) -> dict[str, Any]:
+    """The payload of an entry that was not checked yet: nothing where it cannot be read."""
+    try:
+        return {} if entry.payload_text is None else read_object(entry.payload_text)
+    except NotUnderstood:
+        return {}
+
+
+def originals_of(entry: Entry) -> list[Original]:
+    """The files an entry names. What is not a digest names none: a stranger may have written it."""
+    if entry.kind not in ("photo", "file-taken", "report-issued"):
+        return []
+    payload = payload_or_nothing(entry)
+
+    def text(part: str) -> str:
+        value = payload.get(part)
+        return value if type(value) is str else ""
+
+    size = payload.get("size")
+    if entry.kind == "photo":
+        ending = ENDINGS.get(text("media_type"), "bin")
+        named = [Original("photos", text("sha256"), "photo", ending, size if type(size) is int else None)]
+    elif entry.kind == "file-taken":
+        ending = text("name").rpartition(".")[2].lower()
+        named = [Original("files", text("sha256"), "file taken", ending if ending in ENDINGS_OF_FILES else "bin")]
+    else:
+        named = [
+            Original("report", text("pdf_sha256"), "report", "pdf"),
+            Original("report", text("twin_sha256"), "report as data", "json"),
+        ]
+    return [each for each in named if attachments.SHA256.fullmatch(each.sha256)]
+
+
+def check_originals(
+    entries: Iterable[Entry], find: Callable[[Original], Seen | None], faults: list[str], notes: list[str]
+) -> dict[str, int]:
+    counts = {"photo": 0, "file taken": 0, "report": 0, "report as data": 0}
+    for entry in entries:
+        for original in originals_of(entry):
+            name = f"{original.words} {original.sha256[:12]} of entry {entry.name}"
+            try:
+                seen = find(original)
+            except OSError as problem:
+                faults.append(f"the {name} cannot be read: {problem.strerror}")
+                continue
+            if seen is None:
+                if original.words != "report as data":
+                    notes.append(f"the {name} is not here: it is awaited")
+                continue
+            counts[original.words] += 1
+            if seen.sha256 != original.sha256:
+                faults.append(f"the {name} does not match its SHA-256: its bytes were changed")
+            if original.size not in (None, seen.size):
+                faults.append(f"the {name} has {seen.size} bytes; its entry says {original.size}")
+    return {"photos": counts["photo"], "files": counts["file taken"], "report files": counts["report"]}
