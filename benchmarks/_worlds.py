@@ -20,11 +20,13 @@ from desorb.core.outcome import ABOVE, CANNOT_SAY, NO_HIGHER
 from desorb.core.rule import (
     PREDICTION_1,
     REPEATABILITY_FACTOR,
+    TOLERANCE_1,
     UNDECIDED_SHARE,
     ControlSet,
     RuleInput,
     control_set,
     decide_with,
+    limits_of,
     mean_is_non_inferior,
 )
 from desorb.tables.defaults import default_records
@@ -50,7 +52,7 @@ class ScaleClass:
     decimals: int
     affected: float  # ratio on logarithms, points otherwise
 
-    def at(self, shift: float, spread: float, z: Figures) -> Figures:
+    def at(self, shift: float | Figures, spread: float, z: Figures) -> Figures:
         """True values of places: the centre moved by a ratio or by points, spread by z."""
         if self.rule.on_logarithms:
             return self.centre * shift * np.exp(spread * z)
@@ -153,13 +155,13 @@ def element_status(statuses: list[str], prepared: ControlSet, values: list[float
     return NO_HIGHER if mean_is_non_inferior(prepared, values) else CANNOT_SAY
 
 
-def judge(prepared: ControlSet, name: str = "tolerance/1") -> Callable[[float, int], str]:
-    """The rule for one set of controls; equal figures are judged once."""
+def judge(prepared: ControlSet) -> Callable[..., str]:
+    """tolerance/1 for one set of controls; equal figures are judged once."""
     known: dict[tuple[float, int], str] = {}
 
     def status(value: float, repeats: int = 1) -> str:
         if (value, repeats) not in known:
-            known[value, repeats] = decide_with(prepared, value, repeats, name).status
+            known[value, repeats] = decide_with(prepared, value, repeats).status
         return known[value, repeats]
 
     return status
@@ -195,7 +197,7 @@ def run_row(row: Row, surveys: int, seed: np.random.SeedSequence, sample: list[t
         return np.maximum(shown, 10.0**-scale.decimals)
 
     def places(number: int, shift: float | Figures) -> Figures:
-        return scale.at(shift, spread, draw.standard_normal((surveys, number)))  # type: ignore[arg-type]
+        return scale.at(shift, spread, draw.standard_normal((surveys, number)))
 
     true_controls = places(row.controls, scale.no_shift)
     damp = draw.random(surveys) < world.damp_control
@@ -216,7 +218,7 @@ def run_row(row: Row, surveys: int, seed: np.random.SeedSequence, sample: list[t
             "at the margin": margin,
         }
         for truth, shift in shifts.items():
-            true = places(size, shift)
+            true = places(size, np.asarray(shift))
             repeats = read(np.repeat(true[..., None], REPEATS, axis=2))
             squares = ((repeats - repeats.mean(axis=2, keepdims=True)) ** 2).sum(axis=2)
             elements[size, truth] = (read(true), np.median(repeats, axis=2), squares)
@@ -244,8 +246,8 @@ def _rules(prepared: ControlSet, controls: list[float]) -> dict[str, Callable[[f
     def beyond(limit: float) -> Callable[[float], str]:
         return lambda value: ABOVE if value > limit else NO_HIGHER
 
-    real = {"tolerance/1": judge(prepared), PREDICTION_1: judge(prepared, PREDICTION_1)}
-    return real | {name: beyond(limit) for name, limit in limits.items()}
+    limits[PREDICTION_1] = limits_of(prepared, 1, PREDICTION_1).above_beyond or 0.0  # computed once: it is slow
+    return {TOLERANCE_1: judge(prepared)} | {name: beyond(limit) for name, limit in limits.items()}
 
 
 def _count_spots(
@@ -261,7 +263,7 @@ def _count_element(
     counts: Counts, survey: int, place: tuple[str, str], element: Element, prepared: ControlSet,
     controls: list[float], rules: dict[str, Callable[[float], str]], sample: list[tuple[object, ...]] | None,
 ) -> None:  # fmt: skip
-    first = [rules["tolerance/1"](value) for value in element.readings]
+    first = [rules[TOLERANCE_1](value) for value in element.readings]
     stages = {"once": (first, prepared, element.readings)}
     stages["repeated"] = second_stage(element, first, prepared, controls)
     for stage, (statuses, used, values) in stages.items():

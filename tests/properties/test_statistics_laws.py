@@ -223,6 +223,18 @@ def test_pocket_and_samples_go_there_and_back(number: int, probability: float) -
     assert smallest_pocket(number + 1, probability) < pocket
 
 
+@given(st.floats(0.0005, 0.99), fractions)
+def test_samples_are_enough_and_none_is_wasted(fraction: float, probability: float) -> None:
+    number = samples_to_hit(fraction, probability)
+    assert 1 - (1 - fraction) ** number >= probability - 1e-9
+    assert number == 1 or 1 - (1 - fraction) ** (number - 1) < probability + 1e-9
+
+
+def test_a_pocket_smaller_by_a_hair_takes_one_more_reading() -> None:
+    pocket = smallest_pocket(14)
+    assert (samples_to_hit(pocket * (1 - 1e-6)), samples_to_hit(pocket * (1 + 1e-6))) == (15, 14)
+
+
 @given(st.integers(1, 500), fractions)
 def test_nonparametric_confidence_grows_with_n(n: int, coverage: float) -> None:
     confidence = nonparametric_confidence(n, coverage)

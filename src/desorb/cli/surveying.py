@@ -86,6 +86,9 @@ def assess_command(
     opening = folded.opened.record if folded.opened else None
     invented = " - invented data" if opening and opening.invented else ""
     as_of = f" - as known on {known_on}" if known_on else ""
+    if known_on and folded.reports:
+        of_the_day = folded.reports[-1].record
+        as_of += f" - report of that day: {of_the_day.number} of {of_the_day.at[:10]}"
     say(f"case {found.name}{invented}{as_of}", "", "What could hurt someone here?")
     for gate in assessed.gates:
         say(f"  {GATE_MARKS[gate.state]} {gate.gate}: {gate.state}. {gate.words}")

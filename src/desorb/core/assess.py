@@ -85,7 +85,7 @@ def assess(case: Case, *, history: bool = False) -> Assessed:
     elements = element_assessments(case, spots, currents, {key: value[1] for key, value in done.items()})
     ordered = sorted(evidence, key=lambda each: (each.taken, each.entered.order)) if history else []
     lines = condensation.air_lines(case)
-    findings += condensation.air_findings(lines) + _of_case(case)
+    findings += condensation.air_findings(lines, case) + _of_case(case)
     return Assessed(
         tuple(spots),
         tuple(elements),
@@ -336,8 +336,20 @@ def _of_case(case: Case) -> list[Finding]:
         Finding("gap", str(gap), BLOCKS_NOTHING, "find the device and bring its entries in") for gap in case.gaps
     ]
     findings += [
-        Finding("set-aside", f"entry set aside: {words}", BLOCKS_NOTHING, "look where it came from; nothing of it counts")
+        Finding(
+            "set-aside", f"entry set aside: {words}", BLOCKS_NOTHING, "look where it came from; nothing of it counts"
+        )
         for words in case.set_aside
+    ]
+    findings += [
+        Finding(
+            "clock",
+            f"entry {entry}: {words}",
+            BLOCKS_NOTHING,
+            "set the clock; order does not rest on it",
+            entries=(entry,),
+        )
+        for entry, words in case.doubtful_times
     ]
     findings += [
         Finding("not-understood", words, BLOCKS_NOTHING, "open the case with the version that wrote it")

@@ -134,6 +134,7 @@ class Case:
     not_understood: tuple[str, ...] = ()
     gaps: tuple[Gap, ...] = ()
     set_aside: tuple[str, ...] = ()  # what came and could not be accepted, with its reason
+    doubtful_times: tuple[tuple[str, str], ...] = ()  # (entry, why its claimed time cannot be right)
     heads: Mapping[str, tuple[int, str]] = field(default_factory=dict)  # device -> (n, hash) of its last entry
     evidence_heads: Mapping[str, tuple[int, str]] = field(default_factory=dict)  # the same without report entries
     entry_count: int = 0

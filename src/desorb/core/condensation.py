@@ -15,7 +15,7 @@ from desorb.core.kinds import AirReading
 from desorb.core.outcome import BLOCKS_NOTHING, Finding
 from desorb.errors import InputError
 
-SURFACE_CRITERION = 80.0  # % surface relative humidity  [ISO-13788]
+SURFACE_CRITERION_DEFAULT = "80"  # % surface relative humidity  [ISO-13788]; a setting of the case
 CONDENSING = 100.0
 
 
@@ -87,8 +87,9 @@ def _line(entered: Entered[AirReading], case: Case) -> AirLine:
     return AirLine(entered, state, "", humid, None, disagreements)
 
 
-def air_findings(lines: list[AirLine]) -> list[Finding]:
+def air_findings(lines: list[AirLine], case: Case) -> list[Finding]:
     """Condensation, the 80 % criterion (unaffected rooms first of all), refused states, displays that disagree."""
+    criterion = float(case.setting("surface criterion", SURFACE_CRITERION_DEFAULT))
     findings = []
     for line in lines:
         reading = line.entered.record
@@ -122,12 +123,12 @@ def air_findings(lines: list[AirLine]) -> list[Finding]:
                     "warm the surface, dry or exhaust the air, and keep the door to the wet rooms closed",
                 )
             )
-        elif humid >= SURFACE_CRITERION:
+        elif humid >= criterion:
             findings.append(
                 finding(
                     "surface-humid",
-                    f"{at}: above the 80 % criterion",
-                    "close, exhaust or heat, and log the hours above 80 %",
+                    f"{at}: above the {criterion:g} % criterion",
+                    f"close, exhaust or heat, and log the hours above {criterion:g} %",
                 )
             )
     return findings

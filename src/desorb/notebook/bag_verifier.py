@@ -17,23 +17,23 @@ import sys
 import unicodedata
 from typing import Any
 
-MOST_FILES, MOST_BYTES, LONGEST_LINE, LONGEST_ASIDE, LARGEST_NUMBER = 10_000, 2 * 2**30, 2**20, 2**22, 2**53 - 1
-ENVELOPE = {
-    "case": str, "device": str, "n": int, "prev": str, "clock": int, "kind": str, "schema": str, "claimed_at": str,
-    "monotonic": int, "algorithm": str, "payload_digest": str,
-}  # fmt: skip
-RECEIPT = {"case": str, "store": str, "arrival": int, "at": str, "entry": str, "prev": str, "hash": str}
-ASIDE = dict.fromkeys(["case", "device", "hash", "envelope", "salt", "body", "reason", "at"], str)
+MOST_FILES, MOST_BYTES, LONGEST_LINE, LONGEST_ASIDE, LARGEST_NUMBER = 10_000, 2**31, 2**20, 2**22, 2**53 - 1
+ENVELOPE: dict[str, type] = dict.fromkeys(
+    ["case", "device", "prev", "kind", "schema", "claimed_at", "algorithm", "payload_digest"], str
+)
+ENVELOPE.update(n=int, clock=int, monotonic=int)
+PAYLOAD: dict[str, type] = {"entry": str, "payload": dict, "salt": str}
+RECEIPT: dict[str, type] = {**dict.fromkeys(["case", "store", "at", "entry", "prev", "hash"], str), "arrival": int}
+ASIDE: dict[str, type] = dict.fromkeys(["case", "device", "hash", "envelope", "salt", "body", "reason", "at"], str)
 ASIDE["n"] = int
 MOMENT = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d(\.\d{3})?Z")
-DIGEST = re.compile(r"[0-9a-f]{64}")
-FILES_NAMED = {
-    "photo": [("photos", "sha256", "photo")], "file-taken": [("files", "sha256", "file taken")],
-    "report-issued": [("report", "pdf_sha256", "report"), ("report", "twin_sha256", "")],
-}  # fmt: skip
-LIMITS = """
-What this does not prove: that a reading is true, that the clock of a device was right, when an entry really arrived
-(receipts are the word of a store), who wrote an entry, or that the tables in csv and json say what the entries say."""
+NAMED = {
+    "photo": [("photos", "sha256")],
+    "file-taken": [("files", "sha256")],
+    "report-issued": [("report", "pdf_sha256"), ("report", "twin_sha256")],
+}
+LIMITS = """What this does not prove: that a reading is true; that the clock of a device was right; when an entry really
+arrived (receipts are the word of a store); who wrote an entry; that tables in csv and json say what the entries say."""
 
 
 class Wrong(Exception):
@@ -61,8 +61,8 @@ def canonical(value: Any) -> str:
     raise Wrong("it holds a number with a decimal mark, a number too large, or nothing")
 
 
-def parse(line: bytes | str, parts: dict[str, type] | None = None) -> dict[str, Any]:
-    """One JSON object in canonical form, with just these parts."""
+def parse(line: bytes, parts: dict[str, type], in_form: bool = True) -> dict[str, Any]:
+    """One JSON object with just these parts, in canonical form unless that is what was wrong with it."""
 
     def once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
         if len(dict(pairs)) < len(pairs):
@@ -70,14 +70,15 @@ def parse(line: bytes | str, parts: dict[str, type] | None = None) -> dict[str, 
         return dict(pairs)
 
     try:
-        text = line if isinstance(line, str) else line.decode()
+        text = line.decode()
         value = json.loads(text, object_pairs_hook=once)
-        if not isinstance(value, dict) or canonical(value) != text:
-            raise Wrong("it is not an object in canonical form")
+        again = canonical(value)
     except (ValueError, RecursionError):
         raise Wrong("it cannot be read") from None
-    if parts is not None and {name: type(part) for name, part in value.items()} != parts:
+    if not isinstance(value, dict) or {name: type(part) for name, part in value.items()} != parts:
         raise Wrong("it has other parts than it should")
+    if in_form and again != text:
+        raise Wrong("it is not in canonical form")
     return value
 
 
@@ -89,33 +90,27 @@ class Bag:
         self.files: dict[str, tuple[str, int]] = {}
         self.entries: list[dict[str, Any]] = []
         self.payloads: dict[str, dict[str, Any]] = {}
-        self.receipts: list[dict[str, Any]] = []
-        self.aside: list[dict[str, Any]] = []
 
     def look(self) -> None:
+        """Every file, hashed. A link or an odd name ends it: nothing of such a bag is read."""
         twins: set[str] = set()
         total = count = 0
         waiting = [""]
         while waiting:
             inside = waiting.pop()
-            for base in sorted(os.listdir(os.path.join(self.folder, inside))):
+            for base in os.listdir(os.path.join(self.folder, inside)):
                 name, path = inside + base, os.path.join(self.folder, inside, base)
-                mode = os.lstat(path).st_mode
-                count += 1
-                if count > MOST_FILES:
-                    raise Wrong("the bag holds too many files")
+                mode, count = os.lstat(path).st_mode, count + 1
+                key = unicodedata.normalize("NFC", unicodedata.normalize("NFC", name).casefold())
+                odd = any(ord(each) < 32 or each in "\\:\x7f" or 0xD800 <= ord(each) < 0xE000 for each in base)
+                if odd or base[0] == "~" or base[-1] in ". " or len(base.encode("utf-8", "replace")) > 255:
+                    raise Wrong(f"{name!r} is not a name that every system can hold")
                 if stat.S_ISDIR(mode):
                     waiting.append(name + "/")
-                key = unicodedata.normalize("NFC", unicodedata.normalize("NFC", name).casefold())
-                odd = any(ord(character) < 32 or character in "\\:\x7f" for character in name) or base[:1] == "~"
-                odd = odd or base[-1] in ". " or any(0xD800 <= ord(each) < 0xE000 for each in base) or key in twins
-                if odd or len(base.encode("utf-8", "replace")) > 255:
-                    raise Wrong(f"{name!r} is not a name that every system can hold apart from others")
-                if stat.S_ISDIR(mode):
                     continue
+                if key in twins or not stat.S_ISREG(mode) or count > MOST_FILES:
+                    raise Wrong(f"{name} is a link, no plain file, a twin of another name, or one file too many")
                 twins.add(key)
-                if not stat.S_ISREG(mode):
-                    raise Wrong(f"{name} is a link or no plain file")
                 digest, size = hashlib.sha256(), 0
                 with open(path, "rb") as file:
                     for chunk in iter(lambda: file.read(1 << 20), b""):
@@ -127,35 +122,34 @@ class Bag:
                 self.files[name] = (digest.hexdigest(), size)
 
     def read(self, name: str) -> bytes:
+        if name not in self.files:
+            return b""
         with open(os.path.join(self.folder, name), "rb") as file:
             return file.read(1 << 23)
 
     def check_form(self) -> None:
         for name in self.files:
-            if name.lower() == "fetch.txt" or re.fullmatch(r"(tag)?manifest-(?!sha256\.txt)[^/]*\.txt", name.lower()):
+            if name.lower() == "fetch.txt" or re.fullmatch(
+                r"(tag)?manifest-(?!sha256\.txt)[^/]*\.txt", name.casefold()
+            ):
                 self.faults.append(f"{name} may not stand in this bag")
-        payload = {name: seen for name, seen in self.files.items() if name.startswith("data/")}
-        rest = {name: self.files[name] for name in self.files if name not in payload and name != "tagmanifest-sha256.txt"}
-        if "bagit.txt" not in rest or self.read("bagit.txt") != (
-            b"BagIt-Version: 1.0\nTag-File-Character-Encoding: UTF-8\n"
-        ):
+        if self.read("bagit.txt") != b"BagIt-Version: 1.0\nTag-File-Character-Encoding: UTF-8\n":
             self.faults.append("bagit.txt is missing or does not say exactly that this is BagIt 1.0 in UTF-8")
-        for manifest, covered in (("manifest-sha256.txt", payload), ("tagmanifest-sha256.txt", rest)):
-            if manifest not in self.files:
-                self.faults.append(f"{manifest} is missing")
-                continue
+        payload = {name: seen for name, seen in self.files.items() if name.startswith("data/")}
+        beside = {name: seen for name, seen in self.files.items() if name not in payload}
+        beside.pop("tagmanifest-sha256.txt", None)
+        for manifest, covered in (("manifest-sha256.txt", payload), ("tagmanifest-sha256.txt", beside)):
             lines = sorted((name.replace("%", "%25"), seen[0]) for name, seen in covered.items())
             wanted = "".join(f"{digest}  {name}\n" for name, digest in lines).encode()
             text = self.read(manifest)
-            if text != wanted:
-                stated, found = set(text.split(b"\n")), set(wanted.split(b"\n"))
-                odd = sorted(line.decode(errors="replace")[66:] or "a line" for line in stated ^ found)
-                self.faults.append(f"{manifest} does not fit the files: {', '.join(dict.fromkeys(odd)) or 'its form'}")
-        if "bag-info.txt" in rest:
-            oxum = f"{sum(size for _, size in payload.values())}.{len(payload)}".encode()
-            stated_oxum = re.findall(rb"(?im)^Payload-Oxum:[ \t]*([^\r\n]*)", self.read("bag-info.txt"))
-            if stated_oxum and stated_oxum != [oxum]:
-                self.faults.append("bag-info.txt states another Payload-Oxum")
+            if manifest not in self.files:
+                self.faults.append(f"{manifest} is missing")
+            elif text != wanted:
+                odd = {line[66:].decode(errors="replace") for line in set(text.split(b"\n")) ^ set(wanted.split(b"\n"))}
+                self.faults.append(f"{manifest} does not fit the files: {', '.join(sorted(odd)) or 'its form'}")
+        oxum = f"{sum(size for _, size in payload.values())}.{len(payload)}".encode()
+        if re.findall(rb"(?im)^Payload-Oxum:[ \t]*([^\r\n]*)", self.read("bag-info.txt")) not in ([], [oxum]):
+            self.faults.append("bag-info.txt states another Payload-Oxum")
 
     def lines(self, name: str, parts: dict[str, type]) -> list[dict[str, Any]]:
         rows: list[dict[str, Any]] = []
@@ -168,103 +162,184 @@ class Bag:
                 try:
                     if not line.endswith(b"\n"):
                         raise Wrong("it breaks off or is too long")
-                    row = parse(line[:-1], parts)
-                    if parts is ENVELOPE:
-                        row["hash"] = sha256(line[:-1])
-                    rows.append(row)
+                    rows.append(parse(line[:-1], parts))
+                    rows[-1].setdefault("hash", sha256(line[:-1]))
                 except Wrong as problem:
                     self.faults.append(f"{name}: line {number} cannot be taken: {problem}")
                     if len(self.faults) > 200:
                         break
         return rows
 
-    def read_record(self) -> None:
+    def check_record(self) -> None:
         self.entries = self.lines("data/entries.jsonl", ENVELOPE)
-        self.receipts = self.lines("data/receipts.jsonl", RECEIPT)
-        self.aside = self.lines("data/set-aside.jsonl", ASIDE)
+        receipts, aside = self.lines("data/receipts.jsonl", RECEIPT), self.lines("data/set-aside.jsonl", ASIDE)
         known = {entry["hash"] for entry in self.entries}
         for name in sorted(name for name in self.files if re.fullmatch(r"data/payloads/[^/]+\.jsonl", name)):
-            for row in self.lines(name, {"entry": str, "payload": dict, "salt": str}):
+            for row in self.lines(name, PAYLOAD):
                 if row["entry"] not in known or row["entry"] in self.payloads:
                     self.faults.append(f"{name}: a payload stands twice or belongs to no entry ({row['entry'][:12]})")
                 self.payloads[row["entry"]] = row
-        for what, rows, places in (
+        case = self.entries[0]["case"] if self.entries else ""
+        for what, rows, order in (
             ("entries", self.entries, ("clock", "device", "n", "hash")),
-            ("receipts", self.receipts, ("store", "arrival")),
-            ("things set aside", self.aside, ("hash", "reason")),
+            ("receipts", receipts, ("store", "arrival")),
+            ("things set aside", aside, ("hash", "reason")),
         ):
-            keys = [tuple(row[place] for place in places) for row in rows]
-            if any(later <= earlier for earlier, later in zip(keys, keys[1:])):  # noqa: B905, RUF007 (Python 3.9)
+            keys = [tuple(row[part] for part in order) for row in rows]
+            if any(keys[place] >= keys[place + 1] for place in range(len(keys) - 1)):
                 self.faults.append(f"the {what} stand twice or not in their order")
-            if rows and any(row["case"] != self.entries[0]["case"] for row in (self.entries and rows)):
+            if any(row["case"] != case for row in rows):
                 self.faults.append(f"{what} of another case stand in this bag")
+        self.check_entries()
+        last: dict[str, dict[str, Any]] = {}
+        for row in self.entries:
+            if row["n"] >= last.get(row["device"], row)["n"]:
+                last[row["device"]] = row
+        heads = [{"device": name, "n": last[name]["n"], "hash": last[name]["hash"]} for name in sorted(last)]
+        said = {"case": case, "entries": len(self.entries), "receipts": len(receipts), "heads": heads}
+        if self.read("heads.json") != (canonical(said) + "\n").encode():
+            self.faults.append("heads.json does not say what the entries say")
+        self.check_receipts(receipts, aside, known)
 
     def check_entries(self) -> None:
-        opening = [e for e in self.entries if e["n"] == 0 and e["prev"] == "" and e["kind"] == "case-opened"]
-        opening.sort(key=lambda entry: (entry["clock"], entry["device"], entry["hash"]))
+        opening = [
+            each for each in self.entries if each["n"] == 0 and each["prev"] == "" and each["kind"] == "case-opened"
+        ]
+        first = min(opening, key=lambda each: (each["clock"], each["device"], each["hash"]))["hash"] if opening else ""
         if not opening:
             self.faults.append("the entry that opens the case is not here")
-        removed_by = {
-            row["payload"].get("target"): entry
-            for entry in self.entries
-            if entry["kind"] == "removal" and (row := self.payloads.get(entry["hash"]))
-            if isinstance(row["payload"].get("target"), str)
-        }
-        before: dict[str, dict[str, Any]] = {}
-        for entry in sorted(self.entries, key=lambda entry: (entry["device"], entry["n"], entry["hash"])):
-            name, last, fault = f"{entry['device']}/{entry['n']}", before.get(entry["device"]), ""
-            row, removable = self.payloads.get(entry["hash"]), entry["kind"] not in ("case-opened", "removal")
-            if entry["schema"] != "desorb/1" or entry["algorithm"] != "sha-256":
-                fault = "its schema or algorithm is not known here"
-            elif entry["n"] < 0 or entry["clock"] < 1:
-                fault = "its numbers do not count from 0 and 1"
-            elif last is not None and last["n"] == entry["n"]:
-                fault = "another entry has the same number"
-            elif entry["n"] == 0:
-                if opening and entry["hash"] != opening[0]["hash"] != entry["prev"]:
-                    fault = "it does not follow the entry that opens the case"
-            elif last is not None and last["n"] == entry["n"] - 1:
-                if entry["prev"] != last["hash"] or entry["clock"] <= last["clock"]:
-                    fault = "it does not follow the entry before it"
-            if entry["n"] > (last["n"] + 1 if last else 0):
-                self.notes.append(f"device {entry['device']}: entries before {name} have not arrived")
-                entry["gap"] = True
-            if fault:
-                self.faults.append(f"entry {name}: {fault}")
-            if row is None and not (removable and entry["hash"] in removed_by):
-                self.faults.append(f"entry {name}: its payload is missing, and no removal in this record names it")
+        removals = [self.payloads.get(each["hash"], {}) for each in self.entries if each["kind"] == "removal"]
+        removed = [row["payload"].get("target") for row in removals if row]
+        before: dict[str, Any] = {"device": None}
+        for entry in sorted(self.entries, key=lambda each: (each["device"], each["n"], each["hash"])):
+            number, row, faults = entry["n"], self.payloads.get(entry["hash"]), []
+            last = before if before["device"] == entry["device"] else {"n": -1}
+            if entry["schema"] != "desorb/1" or entry["algorithm"] != "sha-256" or number < 0 or entry["clock"] < 1:
+                faults.append("its schema, algorithm or numbers are not known here")
+            if number == last["n"]:
+                faults.append("another entry has the same number")
+            elif number == 0 and first not in (entry["hash"], entry["prev"]):
+                faults.append("it does not follow the entry that opens the case")
+            elif (
+                number == last["n"] + 1 > 0
+                and number
+                and (entry["prev"] != last["hash"] or entry["clock"] <= last["clock"])
+            ):
+                faults.append("it does not follow the entry before it")
+            entry["after a gap"] = number > last["n"] + 1
+            if entry["after a gap"]:
+                self.notes.append(f"device {entry['device']}: {last['n'] + 1} to {number - 1} have not arrived")
+            if row is None and (entry["hash"] not in removed or entry["kind"] in ("case-opened", "removal")):
+                faults.append("its payload is missing, and no removal in this record names it")
             elif row is None:
-                self.notes.append(f"the payload of entry {name} was removed")
+                self.notes.append(f"the payload of entry {entry['device']}/{number} was removed")
             elif not re.fullmatch("[0-9a-f]{32}", row["salt"]):
-                self.faults.append(f"entry {name}: the salt is not 32 hexadecimal digits")
+                faults.append("the salt is not 32 hexadecimal digits")
             elif sha256(bytes.fromhex(row["salt"]) + canonical(row["payload"]).encode()) != entry["payload_digest"]:
-                self.faults.append(f"entry {name}: the payload does not match its digest")
-            before[entry["device"]] = entry
-        heads = [{"device": name, "n": before[name]["n"], "hash": before[name]["hash"]} for name in sorted(before)]
-        said = {"entries": len(self.entries), "receipts": len(self.receipts), "heads": heads}
-        said["case"] = self.entries[0]["case"] if self.entries else ""
-        if "heads.json" not in self.files or self.read("heads.json") != (canonical(said) + "\n").encode():
-            self.faults.append("heads.json does not say what the entries say")
+                faults.append("the payload does not match its digest")
+            self.faults.extend(f"entry {entry['device']}/{number}: {fault}" for fault in faults)
+            before = entry
 
-    def check_receipts(self) -> None:
-        known = {entry["hash"] for entry in self.entries}
-        for row in self.aside:
+    def check_receipts(self, receipts: list[dict[str, Any]], aside: list[dict[str, Any]], known: set[str]) -> None:
+        for row in aside:
             try:
-                said = parse_envelope(row["envelope"])
-                same = [said["case"], said["device"], said["n"]] == [row["case"], row["device"], row["n"]]
+                said = parse(row["envelope"].encode(), ENVELOPE, in_form=False)
+                same = all(said[part] == row[part] for part in ("case", "device", "n"))
             except Wrong:
                 same = False
             if not same or sha256(row["envelope"].encode()) != row["hash"] or not MOMENT.fullmatch(row["at"]):
                 self.faults.append(f"what was set aside as {row['device']}/{row['n']} does not match its envelope")
             self.notes.append(f"entry {row['device']}/{row['n']} was set aside: {row['reason']}")
-        named = known | {row["hash"] for row in self.aside}
-        last: dict[str, tuple[int, str]] = {}
-        for receipt in sorted(self.receipts, key=lambda receipt: (receipt["store"], receipt["arrival"])):
-            arrival, prev = last.get(receipt["store"], (-1, ""))
-            content = {name: part for name, part in receipt.items() if name != "hash"}
-            sound = receipt["arrival"] == arrival + 1 and receipt["prev"] == prev and MOMENT.fullmatch(receipt["at"])
-            if not sound or sha256(canonical(content).encode()) != receipt["hash"] or receipt["entry"] not in named:
+        last: dict[str, Any] = {"store": None}
+        for receipt in sorted(receipts, key=lambda receipt: (receipt["store"], receipt["arrival"])):
+            before = last if last["store"] == receipt["store"] else {"arrival": -1, "hash": ""}
+            content = canonical({name: part for name, part in receipt.items() if name != "hash"})
+            follows = (receipt["arrival"], receipt["prev"]) == (before["arrival"] + 1, before["hash"])
+            there = receipt["entry"] in known or any(row["hash"] == receipt["entry"] for row in aside)
+            if not (
+                follows and there and MOMENT.fullmatch(receipt["at"]) and sha256(content.encode()) == receipt["hash"]
+            ):
                 self.faults.append(f"receipt {receipt['arrival']} of store {receipt['store']} does not fit")
-            last[receipt["store"]] = (receipt["arrival"], receipt["hash"])
-        missing = known - {receipt["entry"] for receipt in self.receipts}
+            last = receipt
+        missing = known - {receipt["entry"] for receipt in receipts}
         self.faults.extend(f"entry {each[:12]} has no receipt" for each in sorted(missing))
+
+    def check_originals(self) -> None:
+        here: dict[tuple[str, str], str] = {}
+        for name in sorted(self.files):
+            parts = re.fullmatch(r"data/(photos|files|report)/([^/.]*)\.?[^/]*", name)
+            if parts and (self.files[name][0] != parts[2] or (parts[1], parts[2]) in here):
+                self.faults.append(f"{name} does not hold the bytes that it is named after, or stands twice")
+            if parts:
+                here[parts[1], parts[2]] = name
+        for entry in self.entries:
+            payload = self.payloads.get(entry["hash"], {}).get("payload", {})
+            for folder, part in NAMED.get(entry["kind"], []):
+                digest, size = payload.get(part), payload.get("size")
+                name = here.get((folder, digest)) if isinstance(digest, str) else None
+                where = f"{folder}/{str(digest)[:12]} of entry {entry['device']}/{entry['n']}"
+                if name is None and part != "twin_sha256" and re.fullmatch("[0-9a-f]{64}", str(digest)):
+                    self.notes.append(f"{where} is not here: it is awaited")
+                elif name and folder == "photos" and type(size) is int and size != self.files[name][1]:
+                    self.faults.append(f"{where} has {self.files[name][1]} bytes; its entry says {size}")
+
+    def check_heads(self, heads: list[str]) -> None:
+        covered: dict[str, int] = {}
+        for given in heads:
+            head = "".join(given.split()).lower()
+            found = [entry for entry in self.entries if entry["hash"].startswith(head)]
+            if not re.fullmatch("[0-9a-f]{12,64}", head) or len({entry["hash"] for entry in found}) > 1:
+                self.faults.append(f"{given!r} is no head, or fits more than one entry: give 12 to 64 of its digits")
+            elif not found:
+                self.faults.append(
+                    f"the head {head[:12]} printed on the report is not in this record:"
+                    " entries were changed or taken away after it was printed"
+                )
+            else:
+                device, n = found[0]["device"], found[0]["n"]
+                later = [each for each in self.entries if each["device"] == device and each["n"] > n]
+                bearing = sum(each["kind"] != "report-issued" for each in later)
+                covered[device] = max(n, covered.get(device, n))
+                self.notes.append(
+                    f"head {head[:12]} is entry {device}/{n}; after it: {len(later)} entries, {bearing} of them evidence"
+                )
+                if len(head) < 32:
+                    self.notes.append(f"only {len(head)} digits of this head were given: give 32 to shut out a forger")
+        for entry in self.entries:
+            if entry["after a gap"] and entry["n"] <= covered.get(entry["device"], -1):
+                self.faults.append(f"entries are missing before {entry['device']}/{entry['n']} and the printed head")
+        loose = sorted({entry["device"] for entry in self.entries} - set(covered))
+        if loose:
+            self.notes.append(f"no head was given for {', '.join(loose)}: whoever keeps the record could write it anew")
+
+
+def check(folder: str, heads: list[str]) -> Bag:
+    bag = Bag(folder)
+    try:
+        bag.look()
+        bag.check_form()
+        bag.check_record()
+        bag.check_originals()
+        bag.check_heads(heads)
+    except (Wrong, OSError) as problem:
+        bag.faults.append(f"the bag cannot be read: {problem}")
+    return bag
+
+
+def main(arguments: list[str] | None = None) -> int:
+    asked = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    asked.add_argument("folder", nargs="?", default=os.path.dirname(os.path.abspath(__file__)))
+    asked.add_argument("--head", action="append", default=[], help="a head printed on a report, at least 12 digits")
+    given = asked.parse_args(arguments)
+    bag = check(given.folder, given.head)
+    for fault in bag.faults:
+        print("FAULT:", fault)
+    for note in bag.notes:
+        print("Note:", note)
+    print(f"{len(bag.entries)} entries, {len(bag.files)} files: {len(bag.faults) or 'no'} faults.")
+    print(LIMITS)
+    return 5 if bag.faults else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from functools import cache
+from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
 from desorb.core.outcome import ABOVE, CANNOT_SAY, NO_HIGHER
@@ -74,7 +75,7 @@ def _x(panel: dict[str, Any], field: str = "day") -> Any:
     few = [each for each in days if len(days) <= MANY_VISITS]
     axis = altair.Axis(
         title=f"days since the first visit, {panel['first_day']}", grid=False, domainColor=INK, tickColor=INK,
-        labelColor=INK, titleColor=INK, titleFontWeight="normal", titleFontSize=12, labelFontSize=12, format="~g",
+        labelColor=INK, titleColor=INK, titleFontWeight="normal", titleFontSize=12, labelFontSize=12, format=".2~f",
         **({"values": few} if few else {}),
     )  # fmt: skip
     span = panel["last_day"] or 1.0
@@ -111,8 +112,9 @@ def _band(panel: dict[str, Any]) -> list[altair.Chart]:
         )
     ends = [{"start": rows[0]["day"], "end": rows[-1]["day"], "excess": 0}]
     mean = _chart(ends).mark_rule(color=INK, strokeWidth=0.8).encode(_x(panel, "start"), _y(panel), x2="end:Q")
-    words = _chart([{"day": rows[0]["day"], "excess": rows[0]["limit"], "words": "limit"}])
-    text = words.mark_text(color=INK, align="left", baseline="bottom", dx=3, dy=-2, fontSize=11)
+    middle = (rows[0]["day"] + rows[min(1, len(rows) - 1)]["day"]) / 2
+    words = _chart([{"day": middle, "excess": rows[0]["limit"], "words": "limit"}])
+    text = words.mark_text(color=INK, align="center", baseline="bottom", dy=-3, fontSize=11)
     return [*layers, mean, text.encode(_x(panel), _y(panel), text="words:N")]
 
 
@@ -122,8 +124,9 @@ def _changes(panel: dict[str, Any]) -> list[altair.Chart]:
     rows = [row for row in rows if row["day"] <= panel["last_day"] * 1.03]
     if not rows:
         return []
+    free = int(any(each["side"] == "top" for line in panel["lines"] for each in line["clipped"]))
     for number, row in enumerate(rows):
-        row |= {"excess": panel["high"], "shift": number % 3}
+        row |= {"excess": panel["high"], "shift": free + number % 3}
     chart = _chart(rows)
     layers = [chart.mark_rule(color=INK, strokeWidth=0.6, strokeDash=[1, 2]).encode(_x(panel))]
     for shift in sorted({row["shift"] for row in rows}):
@@ -146,6 +149,13 @@ def _lines(panel: dict[str, Any]) -> list[altair.Chart]:
             continue
         path = _chart(rows).mark_line(color=colour, strokeDash=dash, strokeWidth=1.4)
         layers.append(path.encode(_x(panel), _y(panel), detail="segment:N"))
+        links = [
+            {"day": one[-1]["day"], "excess": one[-1]["excess"], "then": other[0]["day"], "to": other[0]["excess"]}
+            for one, other in pairwise(line["segments"])
+        ]
+        if links:  # the same place, but not one trend: something changed between
+            dots = _chart(links).mark_rule(color=colour, strokeWidth=0.7, strokeDash=[1, 5])
+            layers.append(dots.encode(_x(panel), _y(panel), x2="then:Q", y2="to:Q"))
         if any(row["least"] != row["most"] for row in rows):
             bars = _chart(rows).mark_rule(color=colour, strokeWidth=1)
             layers.append(bars.encode(_x(panel), _y(panel, "least"), y2="most:Q"))
@@ -206,18 +216,12 @@ def _names(panel: dict[str, Any]) -> list[altair.Chart]:
         marks = [mark for segment in line["segments"] for mark in segment]
         if marks:
             ends.append({"day": marks[-1]["day"], "excess": marks[-1]["excess"], "words": line["name"]})
-    ends.sort(key=lambda row: (row["excess"], row["words"]))
-    step = (panel["high"] - panel["low"]) * TEXT_HEIGHT / HEIGHT
-    floor = panel["low"]
-    for row in ends:
-        row["at"] = max(row["excess"], floor)
-        floor = row["at"] + step
-        row["edge"], row["from"] = panel["last_day"] * 1.03 or 1.0, row["day"]
     if not ends:
         return []
-    over = ends[-1]["at"] - panel["high"]
-    for row in ends if over > 0 else []:
-        row["at"] -= over
+    ends.sort(key=lambda row: (row["excess"], row["words"]))
+    step = (panel["high"] - panel["low"]) * TEXT_HEIGHT / HEIGHT
+    for row, place in zip(ends, apart([row["excess"] for row in ends], step, panel["low"], panel["high"]), strict=True):
+        row |= {"at": place, "edge": panel["last_day"] * 1.03 or 1.0, "from": row["day"]}
     import altair
 
     chart = _chart(ends)
@@ -227,3 +231,21 @@ def _names(panel: dict[str, Any]) -> list[altair.Chart]:
         leader.encode(_x(panel, "from"), _y(panel), x2="edge:Q", y2=altair.Y2("at:Q")),
         text.encode(_x(panel, "edge"), _y(panel, "at"), text="words:N"),
     ]
+
+
+def apart(wanted: list[float], step: float, low: float, high: float) -> list[float]:
+    """Places for sorted names, at least a step apart and as near as can be to where they are wanted."""
+    blocks: list[list[float]] = []  # [sum of (wanted - position in the block), count]
+    for value in wanted:
+        blocks.append([value, 1.0])
+        while len(blocks) > 1:
+            (total, count), (above, more) = blocks[-2], blocks[-1]
+            if above / more - total / count >= step * count:
+                break
+            blocks[-2:] = [[total + above - more * count * step, count + more]]
+    places: list[float] = []
+    for total, count in blocks:
+        places += [total / count + step * position for position in range(int(count))]
+    lift = max(0.0, low - places[0]) if places else 0.0
+    lift -= max(0.0, places[-1] + lift - high) if places else 0.0
+    return [place + lift for place in places]

@@ -15,6 +15,8 @@ from desorb.core.assess import assess
 from desorb.core.case import Case
 from desorb.core.kinds import CaseOpened, Removal, Strike
 from desorb.errors import InputError, NotFound, NotUnderstood, Refused
+from desorb.notebook.chain import first_receipts
+from desorb.notebook.clocks import doubtful_times
 from desorb.notebook.entry import Entry
 from desorb.notebook.fold import fold
 from desorb.notebook.store import Draft, Store, set_aside_numbers
@@ -104,7 +106,9 @@ def load(store: Store, case: OpenCase, known_on: str = "") -> Case:
     if known_on:
         return fold(store.known_on(case.id, end_of(known_on, case.time_zone)), {})
     aside = tuple(f"{row['device']}/{row['n']}: {row['reason']}" for row in store.set_aside(case.id))
-    return replace(fold(store.entries(case.id), set_aside_numbers(store, case.id)), set_aside=aside)
+    entries = store.entries(case.id)
+    doubtful = tuple(doubtful_times(entries, first_receipts(store.receipts(case.id))))
+    return replace(fold(entries, set_aside_numbers(store, case.id)), set_aside=aside, doubtful_times=doubtful)
 
 
 def end_of(moment: str, time_zone: str) -> str:
