@@ -14,15 +14,16 @@ from typing import Protocol
 
 from desorb.core import condensation, explain
 from desorb.core.case import Case, latest_by_id
-from desorb.core.checks import check_readings, repeatability_of
+from desorb.core.checks import about, check_readings, repeatability_of, with_answer
 from desorb.core.compare import Comparison, ControlFinder, blocking, compare
-from desorb.core.elements import element_assessments
+from desorb.core.elements import REMOVED, doubtful_descriptions, element_assessments, rested_on_removed
 from desorb.core.evidence import Evidence, evidence_of
 from desorb.core.gates import air_moved_despite_gate, arrival_gates
 from desorb.core.next_tests import baring, next_test
 from desorb.core.outcome import (
     ABOVE,
     BLOCKS_NOTHING,
+    BLOCKS_PASS,
     CANNOT_SAY,
     NO_HIGHER,
     Assessment,
@@ -79,13 +80,15 @@ def assess(case: Case, *, history: bool = False) -> Assessed:
     for spot, readings in surveyed.items():
         current = current_readings(readings)
         currents[spot] = current
-        spots.append(_of_spot([assessed(each)[0] for each in current], readings, case))
+        spots.append(_of_spot([assessed(each)[0] for each in current], current, case))
     spots += _of_removed(case, {spot.id for spot in spots})
     spots.sort(key=lambda each: (latest_order(case, each.zone), each.element, each.id))
     elements = element_assessments(case, spots, currents, {key: value[1] for key, value in done.items()})
     ordered = sorted(evidence, key=lambda each: (each.taken, each.entered.order)) if history else []
     lines = condensation.air_lines(case)
     findings += condensation.air_findings(lines, case) + _of_case(case)
+    computed = [finding for assessment, _ in done.values() for finding in assessment.findings]
+    findings = list(dict.fromkeys([*findings, *computed]))
     return Assessed(
         tuple(spots),
         tuple(elements),
@@ -162,6 +165,9 @@ def assess_reading(
     both, only_pass = blocking(every, entries)
     both = [finding for finding in both if finding in own]
     decision = comparison.decision
+    below = _well_below(each, comparison, case)
+    every += below
+    only_pass += [finding for finding in below if not finding.answered]
     reasons: list[str] = []
     test: NextTest | None = None
     status = CANNOT_SAY
@@ -194,6 +200,7 @@ def assess_reading(
         test = step("depth or logging")
     else:
         status, reasons, test = _what_may_not_pass(each, comparison, only_pass, step)
+        reasons += [f"{finding.words}; answered: {finding.answered}" for finding in below if finding.answered]
     reasons += _assumed_layers(each)
     reasons += [finding.words for finding in own if finding.code in ("readiness-absent", "gradient")]
     limits = decision.limits if decision else Limits(controls=len(comparison.used))
@@ -216,6 +223,12 @@ def assess_reading(
 _STEP_OF_FINDING = {
     "wrong-scale": "right scale", "beyond-scale": "answer finding", "equivalent-through-covering": "lift covering",
     "check-failed": "instrument", "scale-differs": "instrument", "interference": "sample", "salts": "sample",
+}  # fmt: skip
+
+
+_STEP_OF_HOLDING = {
+    "check-overdue": "instrument", "check-unknown": "instrument", "calibration-overdue": "instrument",
+    "not-ready": "instrument", "well-below-control": "contacts",
 }  # fmt: skip
 
 
@@ -247,16 +260,11 @@ def _what_may_not_pass(
     if each.covered:
         holding.append((explain.reason_of_covering(each), step(baring(each.reading.covering))))
     for finding in only_pass:
-        key = (
-            "instrument" if finding.code in ("check-overdue", "calibration-overdue", "not-ready") else "answer finding"
-        )
+        key = _STEP_OF_HOLDING.get(finding.code, "answer finding")
         holding.append((finding.words, step(key, finding=finding.next_step)))
     if comparison.older_set or comparison.found.stale:
         words = f"{len(comparison.found.stale)} control(s) of the set were not read again: a pass needs the full set that day"
         holding.append((words, step("reread controls")))
-    below = _well_below(each, comparison)
-    if below:
-        holding.append((below, step("contacts")))
     if decision.status == CANNOT_SAY:
         words = explain.reason_of_comparison(each, comparison)
         if each.covered:
@@ -267,15 +275,17 @@ def _what_may_not_pass(
     return NO_HIGHER, [explain.reason_of_comparison(each, comparison)], None
 
 
-def _well_below(each: Evidence, comparison: Comparison) -> str:
-    """Far below the controls is no good news: a contact that does not touch reads low."""
+def _well_below(each: Evidence, comparison: Comparison, case: Case) -> list[Finding]:
+    """Far below the controls is no good news: a contact that does not touch reads low. One finding, or none."""
     prepared = comparison.prepared
-    if prepared is None or each.scale.standing == "absolute":
-        return ""
+    if prepared is None or each.bound or each.scale.standing == "absolute":
+        return []
     floor = prepared.digits(2 * prepared.mean - prepared.above_beyond)
     if float(each.value) >= floor:
-        return ""
-    return f"{each.text()} stands well below the controls (below {floor:.3g}): a contact may not have touched"
+        return []
+    words = f"{each.text()} at {each.spot.id} stands well below the controls (below {floor:.3g}): a contact may not have touched"
+    step = "free the contacts and read again; or say why this place is truly drier than the sound one"
+    return [with_answer(about(each, "well-below-control", words, BLOCKS_PASS, step), case)]
 
 
 def _assumed_layers(each: Evidence) -> list[str]:
@@ -283,7 +293,7 @@ def _assumed_layers(each: Evidence) -> list[str]:
     return [f"rests on an assumed layer: {', '.join(assumed)}"] if assumed else []
 
 
-def _of_spot(lines: list[Assessment], readings: Sequence[Evidence], case: Case) -> Assessment:
+def _of_spot(lines: list[Assessment], current: Sequence[Evidence], case: Case) -> Assessment:
     """One status for a spot that was read on several lines: above if any is; a clipped line holds a pass back."""
     ranked = sorted(lines, key=lambda each: {ABOVE: 0, NO_HIGHER: 1, CANNOT_SAY: 2}[each.status])
     leading = ranked[0]
@@ -297,6 +307,11 @@ def _of_spot(lines: list[Assessment], readings: Sequence[Evidence], case: Case) 
             leading, other_lines=others,
             reasons=(*leading.reasons, "read on more than one scale: each is assessed by itself, no mean and no conversion"),
         )  # fmt: skip
+    if rested_on_removed(leading.id, max(each.entered.order for each in current), case):
+        again = next_test("repeat", leading.zone, leading.covering, case)
+        leading = replace(
+            leading, status=CANNOT_SAY, reasons=(REMOVED, *leading.reasons), next_test=again, gates=again.gates
+        )
     order = case.visit_order()
     last_visit = max(order, key=lambda visit: order[visit]) if order else ""
     if last_visit and leading.visit != last_visit:
@@ -316,7 +331,7 @@ def _of_removed(case: Case, present: set[str]) -> list[Assessment]:
             element=spots[spot].record.element if spot in spots else "", visit="", status=CANNOT_SAY, value=None,
             value_text="removed", unit="", limit=None, limits=Limits(), rule=case.setting("rule", TOLERANCE_1), scale="",
             instrument="", covering="", taken_at="", readings=(), controls_used=(), controls_refused=(),
-            controls_set_aside=(), reasons=("what this rested on was lawfully removed: cannot say (removed)",),
+            controls_set_aside=(), reasons=(REMOVED,),
             findings=(), next_test=next_test("read missing", spots[spot].record.zone if spot in spots else "", "", case,
                                              spots=spot), gates=(), spots=(spot,),
         )
@@ -359,6 +374,7 @@ def _of_case(case: Case) -> list[Finding]:
         Finding("air-moved-at-a-stop", words, BLOCKS_NOTHING, gates[0].asks, entries=(entry,))
         for entry, words, gates in air_moved_despite_gate(case)
     ]
+    findings += doubtful_descriptions(case)
     if not case.not_inspected:
         findings.append(
             Finding("not-inspected-empty", "nobody said what was not inspected", BLOCKS_NOTHING,

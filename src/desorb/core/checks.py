@@ -3,8 +3,8 @@
 Contents: check_readings (all findings of a case, in this order): wrong scale, beyond the scale, equivalent through a
 covering, wood not corrected; repeats; instrument checks (overdue, failed, never made); readiness; the scale shown on
 the instrument; a held display; a step in all values; interference; salts; gradients over depth.
-Every finding says what it blocks and what to do next. An answered finding stays visible and blocks nothing, except a
-failed check and a wrong scale, which no words can mend.
+Every finding says what it blocks and what to do next. An answered finding stays visible and blocks nothing, except what
+no words can mend: an instrument that is not in check, a wrong scale, a figure that its scale cannot give.
 """
 
 from __future__ import annotations
@@ -20,11 +20,14 @@ from itertools import pairwise
 from desorb.core import meter_state, statistics
 from desorb.core.case import Case
 from desorb.core.evidence import Evidence, scale_class, to_resolution
-from desorb.core.kinds import Instrument, InstrumentCheck
+from desorb.core.kinds import Instrument, InstrumentCheck, Readiness
 from desorb.core.outcome import BLOCKS_BOTH, BLOCKS_NOTHING, BLOCKS_PASS, Finding
 from desorb.core.rule import REPEATABILITY_FACTOR
 
-NOT_MENDED_BY_WORDS = ("check-failed", "wrong-scale", "beyond-scale", "equivalent-through-covering", "scale-differs")
+NOT_MENDED_BY_WORDS = (
+    "check-failed", "check-overdue", "check-unknown", "calibration-overdue", "wrong-scale", "beyond-scale",
+    "equivalent-through-covering", "scale-differs",
+)  # fmt: skip
 
 
 def check_readings(evidence: list[Evidence], case: Case) -> list[Finding]:
@@ -32,6 +35,7 @@ def check_readings(evidence: list[Evidence], case: Case) -> list[Finding]:
     findings: list[Finding] = []
     for each in evidence:
         findings.extend(_of_one_reading(each, case))
+    findings.extend(_rows_that_differ(evidence, case))
     findings.extend(_of_instruments(evidence, case))
     findings.extend(_of_readiness(evidence, case))
     findings.extend(meter_state.scale_not_confirmed(evidence, case))
@@ -40,14 +44,17 @@ def check_readings(evidence: list[Evidence], case: Case) -> list[Finding]:
     findings.extend(meter_state.interference(evidence))
     findings.extend(_salts(evidence, case))
     findings.extend(_gradients(evidence))
-    return [_with_answer(finding, case) for finding in findings]
+    return [with_answer(finding, case) for finding in findings]
 
 
-def _with_answer(finding: Finding, case: Case) -> Finding:
+def with_answer(finding: Finding, case: Case) -> Finding:
+    """The finding, marked as answered if somebody said what was done about it in that visit."""
     if finding.code in NOT_MENDED_BY_WORDS:
         return finding
     for entered in case.finding_answers:
         answer = entered.record
+        if not (answer.words.strip() and answer.by.strip()):
+            continue
         fits = answer.code == finding.code and answer.visit == finding.visit and answer.instrument == finding.instrument
         if fits and answer.scale in ("", finding.scale):
             return replace(finding, blocks=BLOCKS_NOTHING, answered=f"{answer.words} ({answer.by}, {answer.at})")
@@ -107,9 +114,7 @@ def _range_factor(repeats: int) -> float:
 def _of_repeats(each: Evidence, case: Case) -> Iterable[Finding]:
     if len(each.repeats) < 2 or each.bound:
         return
-    resolution = Decimal(each.scale.resolution) if each.scale.resolution else Decimal(0)
-    declared = Decimal(str(repeatability_of(each, case)))
-    allowed = max(Decimal(str(_range_factor(len(each.repeats)) / REPEATABILITY_FACTOR)) * declared, 2 * resolution)
+    allowed = _allowed_range(each, len(each.repeats), case)
     numbers = sorted(value.number for value in each.repeats)
     if len(numbers) >= 3 and numbers[1] - numbers[0] > allowed and numbers[-1] - numbers[1] <= allowed:
         yield about(
@@ -124,6 +129,32 @@ def _of_repeats(each: Evidence, case: Case) -> Iterable[Finding]:
             f" {to_resolution(each.range, each.scale)}, more than {to_resolution(allowed, each.scale, 1)}",
             BLOCKS_PASS, "look at the contacts and the surface, then repeat at this spot",
         )  # fmt: skip
+
+
+def _allowed_range(each: Evidence, repeats: int, case: Case) -> Decimal:
+    """What so many repeats may spread over [digits], and never less than two steps of the display."""
+    declared = Decimal(str(repeatability_of(each, case)))
+    resolution = Decimal(each.scale.resolution) if each.scale.resolution else Decimal(0)
+    return max(Decimal(str(_range_factor(repeats) / REPEATABILITY_FACTOR)) * declared, 2 * resolution)
+
+
+def _rows_that_differ(evidence: list[Evidence], case: Case) -> Iterable[Finding]:
+    """One spot written down twice in one visit, the same way, with other figures: the later one does not undo the first."""
+    groups: dict[tuple[object, ...], list[Evidence]] = defaultdict(list)
+    for each in evidence:
+        reading = each.reading
+        groups[
+            each.spot.id, reading.visit, each.line, reading.covering, reading.preparation, reading.finish
+        ].append(each)  # fmt: skip
+    for members in groups.values():
+        values = [each.value for each in members]
+        if len(members) > 1 and max(values) - min(values) > _allowed_range(members[0], len(members), case):
+            yield _of_group(
+                members, "rows-differ",
+                f"{members[0].spot.id} was read {len(members)} times in visit {members[0].reading.visit}, and differently:"
+                f" {', '.join(each.text() for each in members)}", BLOCKS_PASS,
+                "strike the reading that was wrong and say why, or say what was changed between them",
+            )  # fmt: skip
 
 
 def repeatability_of(each: Evidence, case: Case) -> float:
@@ -146,6 +177,7 @@ def _of_instruments(evidence: list[Evidence], case: Case) -> Iterable[Finding]:
     for (code, words, _), members in groups.items():
         step = {
             "check-failed": "read again with an instrument that passes its check",
+            "check-unknown": "describe its check block or its calibration date; then read again what a pass shall rest on",
             "calibration-overdue": "have the instrument calibrated, or read again with one that is in date",
         }.get(code, "check the instrument on its block now and log it; then read again what a pass shall rest on")
         blocks = BLOCKS_BOTH if code == "check-failed" else BLOCKS_PASS
@@ -174,6 +206,8 @@ def _fitness(each: Evidence, history: list[tuple[datetime, InstrumentCheck]]) ->
             )
     if due and each.taken.date() > date.fromisoformat(due):
         return "calibration-overdue", f"the calibration of {instrument.id} was due on {due}"
+    if not due and not instrument.block and each.scale.standing == "relative":
+        return "check-unknown", f"nothing says when {instrument.id} was checked or calibrated"
     return "", ""
 
 
@@ -188,13 +222,15 @@ def _of_group(members: list[Evidence], code: str, words: str, blocks: str, next_
 
 def _of_readiness(evidence: list[Evidence], case: Case) -> Iterable[Finding]:
     """Readiness before the first reading of each visit; absent is a finding. Laboratory methods have their own."""
-    sweeps: dict[tuple[str, str], list[Evidence]] = defaultdict(list)
+    recorded: dict[tuple[str, str], list[Readiness]] = defaultdict(list)
+    for entered in case.readiness:
+        recorded[entered.record.visit, entered.record.instrument].append(entered.record)
+    sweeps: dict[tuple[str, str, Readiness | None], list[Evidence]] = defaultdict(list)
     for each in evidence:
         if each.scale.standing != "absolute":
-            sweeps[each.reading.visit, each.instrument.id].append(each)
-    recorded = {(entered.record.visit, entered.record.instrument): entered.record for entered in case.readiness}
-    for (visit, instrument), members in sweeps.items():
-        readiness = recorded.get((visit, instrument))
+            of_visit = recorded[each.reading.visit, each.instrument.id]
+            sweeps[each.reading.visit, each.instrument.id, _readiness_at(each.taken, of_visit)].append(each)
+    for (visit, instrument, readiness), members in sweeps.items():
         if readiness is None:
             yield _of_group(
                 members, "readiness-absent",
@@ -212,6 +248,12 @@ def _of_readiness(evidence: list[Evidence], case: Case) -> Iterable[Finding]:
                 members, "not-ready", f"{instrument} was not ready before visit {visit}: {', '.join(failing)} not in order",
                 BLOCKS_PASS, "put it in order, check it on its block, and read again",
             )  # fmt: skip
+
+
+def _readiness_at(taken: datetime, recorded: list[Readiness]) -> Readiness | None:
+    """The last word before the reading, else the first of the visit: what was put in order later says nothing of before."""
+    before = [each for each in recorded if not each.at or datetime.fromisoformat(each.at) <= taken]
+    return before[-1] if before else recorded[0] if recorded else None
 
 
 def _salts(evidence: list[Evidence], case: Case) -> Iterable[Finding]:

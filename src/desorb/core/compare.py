@@ -6,6 +6,7 @@ refusals); Comparison; compare (one reading against its controls).
 
 from __future__ import annotations
 
+import math
 from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass, field
@@ -15,6 +16,7 @@ from decimal import Decimal
 from desorb.core.case import Case
 from desorb.core.checks import repeatability_of
 from desorb.core.evidence import Evidence, scale_class
+from desorb.core.kinds import Spot
 from desorb.core.outcome import BLOCKS_BOTH, BLOCKS_PASS, Finding, Refusal
 from desorb.core.rule import (
     FEWEST_CONTROLS,
@@ -28,7 +30,10 @@ from desorb.core.rule import (
 )
 
 FRESH_HOURS_DEFAULT = "24"  # setting of ours
+LONGEST_VISIT = timedelta(hours=48)  # setting of ours: longer than this, one visit is no longer one occasion
+FEW_PARTS = 2  # so many differing parts of a scale are named one by one; more are another scale altogether
 DEPTH_TOLERANCE_MM = Decimal(5)  # setting of ours: depths this near count as the same
+SAME_PLACE_M = Decimal("0.05")  # setting of ours: a spot moved further than this is another spot
 
 
 def differing_fields(control: Evidence, spot: Evidence) -> list[tuple[str, str]]:
@@ -41,12 +46,20 @@ def differing_fields(control: Evidence, spot: Evidence) -> list[tuple[str, str]]
             differences.append((name, words))
 
     own, other = spot.scale.identity(), control.scale.identity()
-    for name in own:
-        differ(f"scale {name}", other[name], own[name])
-    differ("instrument", control.instrument.id, spot.instrument.id)
+    parts = [name for name in own if other[name].casefold() != own[name].casefold()]
+    if len(parts) > FEW_PARTS:
+        words = f"scale: this control was read on {control.scale.key}, the spot on {spot.scale.key}"
+        differences.append(("scale", words))
+    else:
+        for name in parts:
+            differ(f"scale {name}", other[name], own[name])
+    if _same_instrument(control) != _same_instrument(spot):
+        words = f"instrument: this control was read with {_named(control)}, the spot with {_named(spot)}"
+        differences.append(("instrument", words))
     if control.construction.id != spot.construction.id:
         differ("material", control.construction.material, spot.construction.material)
-        differ("construction", control.construction.words, spot.construction.words)
+        of_control, of_spot = (f"{each.construction.words} ({each.construction.id})" for each in (control, spot))
+        differences.append(("construction", f"construction: this control is {of_control}, the spot is {of_spot}"))
         differ("built", control.construction.built, spot.construction.built)
     differ("covering", _bare(control.reading.covering), _bare(spot.reading.covering))
     differ("preparation", control.reading.preparation, spot.reading.preparation)
@@ -55,9 +68,18 @@ def differing_fields(control: Evidence, spot: Evidence) -> list[tuple[str, str]]
         differences.append(("depth", f"depth: this control is {_depth(control)}, the spot is {_depth(spot)}"))
     if scale_class(spot.scale) == "wood pins":
         differ("correction", control.correction, spot.correction)
-        if spot.correction == "uncorrected":
+        if spot.correction == "uncorrected" or not (control.reading.species and spot.reading.species):
             differ("species", control.reading.species, spot.reading.species)
     return differences
+
+
+def _same_instrument(each: Evidence) -> tuple[str, str]:
+    return (each.instrument.id, each.instrument.serial)
+
+
+def _named(each: Evidence) -> str:
+    serial = each.instrument.serial
+    return f"{each.instrument.id} (serial {serial})" if serial else each.instrument.id
 
 
 def _bare(covering: str) -> str:
@@ -68,14 +90,43 @@ def _same_depth(control: Evidence, spot: Evidence) -> bool:
     for one, other in zip(control.depth_class, spot.depth_class, strict=True):
         if bool(one) != bool(other):
             return False
-        if one and abs(Decimal(one.replace(",", ".")) - Decimal(other.replace(",", "."))) > DEPTH_TOLERANCE_MM:
+        if one and abs(_millimetres(one) - _millimetres(other)) > DEPTH_TOLERANCE_MM:
             return False
-    return True
+    (top, bottom), (other_top, other_bottom) = control.depth_class, spot.depth_class
+    apart = bottom and (
+        _millimetres(bottom) <= _millimetres(other_top or "0") or _millimetres(other_bottom) <= _millimetres(top or "0")
+    )
+    return not apart  # two thin bands, one below the other, are near and yet not the same
+
+
+def _millimetres(text: str) -> Decimal:
+    return Decimal(text.replace(",", "."))
 
 
 def _depth(each: Evidence) -> str:
     top, bottom = each.depth_class
     return f"{top or '0'}-{bottom} mm deep" if bottom else "at the depth of the instrument"
+
+
+def displaced(known: Spot, again: Spot) -> list[str]:
+    """Coordinates, stated both times, that differ by more than 50 mm: that is another spot, whatever its id."""
+    pairs = {name: (getattr(known, name), getattr(again, name)) for name in ("x", "y", "height")}
+    return [
+        name
+        for name, (one, other) in pairs.items()
+        if one and other and abs(Decimal(one) - Decimal(other)) > SAME_PLACE_M
+    ]
+
+
+def _one_place(one: Spot, other: Spot) -> bool:
+    """Are both stated to stand at the same point of the same element?"""
+    if (one.zone, one.element, bool(one.height)) != (other.zone, other.element, bool(other.height)):
+        return False
+    pairs = [(one.x, other.x), (one.y, other.y), (one.height or "0", other.height or "0")]
+    try:
+        return all(abs(Decimal(first) - Decimal(second)) <= SAME_PLACE_M for first, second in pairs)
+    except ArithmeticError:  # a position that is not stated as a number says nothing
+        return False
 
 
 @dataclass(slots=True)
@@ -95,7 +146,7 @@ def comparison_key(each: Evidence) -> tuple[object, ...]:
     """Readings with equal keys differ in the same fields from any other reading."""
     reading = each.reading
     return (
-        each.scale, each.instrument.id, each.construction.id, reading.covering, reading.preparation, reading.finish,
+        each.scale, _same_instrument(each), each.construction.id, reading.covering, reading.preparation, reading.finish,
         each.depth_class, each.correction, reading.species,
     )  # fmt: skip
 
@@ -126,6 +177,12 @@ class ControlFinder:
         for control_spot, groups in self._by_spot.items():
             if control_spot != spot.spot.id:
                 self._place(control_spot, groups, spot, found)
+        for position, control in reversed(list(enumerate(found.used))):
+            twin = next((each for each in found.used[:position] if _one_place(each.spot, control.spot)), None)
+            if twin is not None:
+                words = f"it stands at the place of {twin.spot.id}: one place counts once"
+                found.refused.append(Refusal(control.spot.id, ("place",), words))
+                del found.used[position]
         return found
 
     def differences(self, control: Evidence, spot: Evidence) -> list[tuple[str, str]]:
@@ -135,14 +192,15 @@ class ControlFinder:
             self._differences[pair] = differing_fields(control, spot)
         return self._differences[pair]
 
-    def before(self, control: Evidence) -> Evidence | None:
-        """The reading of a control spot before this one, in an earlier visit and comparable with it."""
+    def before(self, control: Evidence, since: str) -> list[Evidence]:
+        """Comparable readings of a control spot in earlier visits, back to the visit `since`: small moves add up."""
         earlier = [
             each
             for each in self._by_spot[control.spot.id][comparison_key(control)]
             if each.taken < control.taken and each.reading.visit != control.reading.visit
         ]
-        return earlier[-1] if earlier else None
+        first = next((place for place, each in enumerate(earlier) if each.reading.visit == since), len(earlier))
+        return earlier[first:]
 
     def _place(
         self, control_spot: str, groups: dict[tuple[object, ...], list[Evidence]], spot: Evidence, found: Found
@@ -175,7 +233,8 @@ class ControlFinder:
             found.used.append(nearest)
 
     def _is_fresh(self, control: Evidence, spot: Evidence) -> bool:
-        return control.reading.visit == spot.reading.visit or abs(control.taken - spot.taken) <= self._fresh
+        apart = abs(control.taken - spot.taken)
+        return apart <= self._fresh or (control.reading.visit == spot.reading.visit and apart <= LONGEST_VISIT)
 
 
 @dataclass(slots=True)
@@ -191,13 +250,17 @@ class Comparison:
 
 
 def rule_input(each: Evidence, case: Case, repeat_spread: float) -> RuleInput | None:
-    """The rule row of the class of this scale, as entered in the case; None when nobody stated one."""
+    """The rule row of the class of this scale, as entered in the case; None when nobody stated one with its source."""
     row = case.rule_row(scale_class(each.scale))
-    if row is None:
+    if row is None or not row.source.strip():
         return None
-    return RuleInput(
-        row.on_logarithms, float(row.class_spread), float(row.margin), repeatability_of(each, case), repeat_spread
-    )
+    try:
+        spread, margin = float(row.class_spread), float(row.margin)
+    except ValueError:
+        return None
+    if not (0 < spread < math.inf and 0 < margin < math.inf):
+        return None
+    return RuleInput(row.on_logarithms, spread, margin, repeatability_of(each, case), repeat_spread)
 
 
 def compare(each: Evidence, finder: ControlFinder, case: Case, repeat_spread: float = 0.0) -> Comparison:
@@ -209,9 +272,9 @@ def compare(each: Evidence, finder: ControlFinder, case: Case, repeat_spread: fl
     if found.at_an_end:
         why_not = "at an end"
     elif len(used) < FEWEST_CONTROLS and used and len(used) + len(found.stale) >= FEWEST_CONTROLS:
-        if _moved(used, finder, rule):
-            why_not = "moved"
-        else:
+        found.at_an_end = [control for control in found.stale if control.bound]
+        why_not = "at an end" if found.at_an_end else _not_held_by(used, found.stale, finder, rule)
+        if not why_not:
             used, older = used + found.stale, True
     elif len(used) < FEWEST_CONTROLS:
         why_not = "stale" if len(used) + len(found.stale) >= FEWEST_CONTROLS else "few"
@@ -225,13 +288,14 @@ def compare(each: Evidence, finder: ControlFinder, case: Case, repeat_spread: fl
     )
 
 
-def _moved(fresh: list[Evidence], finder: ControlFinder, rule: RuleInput | None) -> bool:
-    """Did a control that was read again move by more than repeatability since its reading before?"""
+def _not_held_by(fresh: list[Evidence], stale: list[Evidence], finder: ControlFinder, rule: RuleInput | None) -> str:
+    """'' if controls read again vouch for the older ones: each was read with them, and moved no more than r since."""
     limit = Decimal(str(rule.repeatability)) if rule else Decimal(0)
-    return any(
-        (earlier := finder.before(control)) is not None and abs(earlier.value - control.value) > limit
-        for control in fresh
-    )
+    oldest = min(stale, key=lambda each: each.taken)
+    earlier = [(control, each) for control in fresh for each in finder.before(control, oldest.reading.visit)]
+    if not earlier:
+        return "stale"
+    return "moved" if any(abs(each.value - control.value) > limit for control, each in earlier) else ""
 
 
 def blocking(findings: Iterable[Finding], entries: set[str]) -> tuple[list[Finding], list[Finding]]:

@@ -3,20 +3,25 @@
 Above if any spot is above. No higher if none is above, the mean is non-inferior, and at most a third of the spots are
 undecided or not read. Otherwise cannot say. Spots on different scales are never brought into one mean: each group
 must pass by itself. The smallest damp pocket that the sampling could have missed is stated.
+
+Contents: element_assessments; rested_on_removed; doubtful_descriptions (words that would change an element in silence).
 """
 
 from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
+from typing import Any
 
 from desorb.core import statistics
-from desorb.core.case import Case, latest_by_id
+from desorb.core.case import Case, Entered, latest_by_id
 from desorb.core.compare import Comparison, comparison_key
 from desorb.core.evidence import Evidence
 from desorb.core.next_tests import next_test
-from desorb.core.outcome import ABOVE, CANNOT_SAY, NO_HIGHER, Assessment, Limits, NextTest
+from desorb.core.outcome import ABOVE, BLOCKS_NOTHING, CANNOT_SAY, NO_HIGHER, Assessment, Finding, Limits, NextTest
 from desorb.core.rule import TOLERANCE_1, UNDECIDED_SHARE, mean_is_non_inferior
+
+REMOVED = "what this rested on was lawfully removed: cannot say (removed)"
 
 
 def element_assessments(
@@ -57,6 +62,10 @@ def _element(
                 0, f"{entered.record.place} was not inspected ({entered.record.why}): {entered.record.effect}"
             )
             test = next_test("open up", zone, "", case, place=entered.record.place)
+    newest = max((reading.entered.order for each in read for reading in currents.get(each.id, ())), default=-1)
+    if status == NO_HIGHER and rested_on_removed(f"{zone}/{element}", newest, case):
+        status, test = CANNOT_SAY, next_test("repeat", zone, "", case)
+        reasons.insert(0, REMOVED)
     limits = next((each.limits for each in today if each.limits.above_beyond is not None), Limits())
     pocket = statistics.smallest_pocket(len(today)) if today else None
     if pocket is not None:
@@ -79,6 +88,11 @@ def _element(
         next_test=test, gates=test.gates if test else (), spots=tuple(each.id for each in today),
         spots_not_read=tuple(not_read), smallest_pocket=pocket,
     )  # fmt: skip
+
+
+def rested_on_removed(name: str, newest: int, case: Case) -> bool:
+    """Did a spot or element rest on an entry that was lawfully removed, with nothing read since (`newest`: fold order)?"""
+    return any(name in removed.removal.record.rested and removed.removal.order > newest for removed in case.removed)
 
 
 def _status(
@@ -145,3 +159,44 @@ def _groups_that_do_not_pass(
                 f"the mean of {len(members)} spots on {members[0].scale.key} is not clearly within the margin of the controls"
             )
     return sentences if decided else ["no group of spots could be compared with controls"]
+
+
+_DECIDING = {
+    "zone": ("construction", "affected"),
+    "construction": ("material", "built"),
+    "spot": ("zone", "element", "role"),
+}
+
+
+def doubtful_descriptions(case: Case) -> list[Finding]:
+    """Findings about words that would change an assessment in silence: described again, or speaking of no element."""
+    findings: list[Finding] = []
+    first: dict[tuple[str, str], Any] = {}
+    described: list[Entered[Any]] = [*case.zones, *case.constructions, *case.spots]
+    for entered in described:
+        record = entered.record
+        earlier = first.setdefault((record.KIND, record.id), record)
+        changed = [
+            f"{part} was {getattr(earlier, part) or 'not stated'}, is {getattr(record, part) or 'not stated'} now"
+            for part in _DECIDING[record.KIND]
+            if getattr(earlier, part) != getattr(record, part)
+        ]
+        if changed:
+            findings.append(
+                Finding("described-again", f"{record.KIND} {record.id} was described again: {'; '.join(changed)}",
+                        BLOCKS_NOTHING, "see that both descriptions are meant; assessments rest on the last one",
+                        entries=(entered.entry,))
+            )  # fmt: skip
+    elements = {f"{each.record.zone}/{each.record.element}" for each in latest_by_id(case.spots).values()}
+    named: list[tuple[Entered[Any], str]] = [
+        (entered, name) for entered in case.not_inspected for name in entered.record.elements
+    ]
+    named += [(entered, f"{entered.record.zone}/{entered.record.element}") for entered in case.salt_tests]
+    findings += [
+        Finding("names-nothing", f"entry {entered.entry} ({entered.record.KIND}) speaks of {name!r}, and no spot lies there",
+                BLOCKS_NOTHING, f"write it as zone/element; known: {', '.join(sorted(elements)) or 'none yet'}",
+                entries=(entered.entry,))
+        for entered, name in named
+        if name not in elements
+    ]  # fmt: skip
+    return findings

@@ -131,8 +131,27 @@ def evidence_of(case: Case) -> tuple[list[Evidence], list[Finding]]:
         if missing or not (spot and zone and construction and instrument and scale):
             findings.append(_no_context(entered, missing))
             continue
-        evidence.append(_resolve(entered, instrument, scale, spot, zone, construction, case))
+        try:
+            evidence.append(_resolve(entered, instrument, scale, spot, zone, construction, case))
+        except (InputError, ValueError, ArithmeticError) as problem:
+            findings.append(_not_readable(entered, problem))
     return evidence, findings
+
+
+def _not_readable(entered: Entered[Reading], problem: Exception) -> Finding:
+    """Figures or a time that no door of ours would have let in, such as a record from elsewhere."""
+    reading = entered.record
+    return Finding(
+        code="not-readable",
+        words=f"a reading of {' '.join(reading.values)} at {reading.spot} is not evidence: {problem}",
+        blocks=BLOCKS_BOTH,
+        next_step="strike the entry and write the reading again; the value is kept",
+        visit=reading.visit,
+        instrument=reading.instrument,
+        scale=reading.scale,
+        spots=(reading.spot,),
+        entries=(entered.entry,),
+    )
 
 
 def _no_context(entered: Entered[Reading], missing: list[str]) -> Finding:
@@ -158,6 +177,9 @@ def _resolve(
     construction: Construction,
     case: Case,
 ) -> Evidence:
+    taken = datetime.fromisoformat(entered.record.taken_at)
+    if taken.tzinfo is None:
+        raise ValueError(f"its time {entered.record.taken_at} has no offset")
     repeats = tuple(read_value(value) for value in entered.record.values)
     raw, bound = middle_of(repeats, scale)
     value, state, words = raw, "", ""
@@ -170,8 +192,7 @@ def _resolve(
             )
             value, bound = limit, AT_LEAST
     return Evidence(
-        entered, instrument, scale, spot, zone, construction, repeats, raw, value, bound, state, words.lstrip("; "),
-        datetime.fromisoformat(entered.record.taken_at),
+        entered, instrument, scale, spot, zone, construction, repeats, raw, value, bound, state, words.lstrip("; "), taken,
     )  # fmt: skip
 
 
@@ -182,10 +203,10 @@ def middle_of(repeats: tuple[TypedValue, ...], scale: Scale) -> tuple[Decimal, s
     ordered = sorted(repeats, key=lambda repeat: repeat.number)
     value = median(repeat.number for repeat in ordered)
     half = len(ordered) // 2
-    central = ordered[half : half + 1] if len(ordered) % 2 else ordered[half - 1 : half + 1]
-    if any(repeat.bound == AT_LEAST or (top is not None and repeat.number == top) for repeat in central):
+    up_to_the_middle, from_the_middle = ordered[: half + 1], ordered[(len(ordered) - 1) // 2 :]
+    if any(repeat.bound == AT_LEAST or (top is not None and repeat.number == top) for repeat in up_to_the_middle):
         return value, AT_LEAST
-    if any(repeat.bound == AT_MOST or (bottom is not None and repeat.number == bottom) for repeat in central):
+    if any(repeat.bound == AT_MOST or (bottom is not None and repeat.number == bottom) for repeat in from_the_middle):
         return value, AT_MOST
     return value, ""
 

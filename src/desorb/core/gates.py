@@ -9,7 +9,7 @@ person (common practice, no source, unless a key stands beside them).
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal, InvalidOperation
 
 from desorb.core.case import Case, Entered, latest_by_id
@@ -18,6 +18,7 @@ from desorb.core.outcome import GateState
 
 NOT_ANSWERED, EVIDENCE, STOP = "not answered", "evidence recorded", "stop"
 UNDER_EVERY_GATE = "desorb has not checked this evidence and gives no permission; a competent person on site decides."
+MOVES_AIR = ("air mover", "blower", "fan", "extraction", "suction", "heater")  # words in the type of a unit
 DENSITY_OF_WATER = 1000  # kg/m3, rounded
 NOT_A_CLEARANCE = "not an electrical, structural, hygiene or asbestos clearance"
 
@@ -111,10 +112,15 @@ def gate_state(gate: str, zone: str, material: str, case: Case) -> GateState:
     The latest word counts: a hazard seen after the evidence says stop again. Evidence of one place or material says
     nothing of another. A wish to override is kept, and the gate stays not answered.
     """
-    words: list[tuple[int, Entered[Hazard] | Entered[GateAnswer]]] = [
+    words: list[tuple[int, Entered[Hazard] | Entered[GateAnswer] | Entered[WaterOrigin]]] = [
         (hazard.order, hazard)
         for hazard in case.hazards
         if hazard.record.gate == gate and hazard.record.zone in ("", zone)
+    ]
+    words += [
+        (origin.order, origin)
+        for origin in case.water_origins
+        if gate == "foul water" and origin.record.zone in ("", zone) and _is_foul(origin.record)
     ]
     words += [
         (answer.order, answer)
@@ -129,6 +135,8 @@ def gate_state(gate: str, zone: str, material: str, case: Case) -> GateState:
                 gate, STOP, zone, f"{record.words} (seen {record.at}): {GATES[gate].stop}{water_load(record)}",
                 asks=GATES[gate].asks, entries=(word.entry,),
             )  # fmt: skip
+        elif isinstance(record, WaterOrigin):
+            state = replace(_foul_state(record, zone), entries=(word.entry,))
         elif is_evidence(record):
             evidence = f"{record.result}; {record.reference}; by {record.by}, for {record.for_what}, {record.at}"
             state = GateState(
@@ -149,8 +157,8 @@ def _bears_on(answer: GateAnswer, zone: str, material: str) -> bool:
         return False
     if answer.gate not in ("asbestos", "lead paint"):
         return True
-    tested = {each.casefold() for each in answer.materials}
-    return material.casefold() in tested
+    tested = {each.strip().casefold() for each in answer.materials}
+    return material.strip().casefold() in tested - {""}  # evidence that names no material bears on none
 
 
 def _standing(gate: str, zone: str, material: str, case: Case) -> GateState:
@@ -159,9 +167,8 @@ def _standing(gate: str, zone: str, material: str, case: Case) -> GateState:
     place = f"{material} in {zone}" if material and gate in ("asbestos", "lead paint") else zone or "the site"
     if gate == "foul water":
         origin = _origin(case, zone)
-        if origin is not None and (origin.origin == "foul" or origin.visible_mould == "yes"):
-            seen = "foul water" if origin.origin == "foul" else "visible mould"
-            return GateState(gate, STOP, zone, f"{seen} in {zone}: {GATES[gate].stop}", asks=asks)
+        if origin is not None and _is_foul(origin):
+            return _foul_state(origin, zone)
         if origin is not None and origin.origin in ("clean", "grey") and origin.visible_mould == "no":
             return GateState(
                 gate, EVIDENCE, zone, f"origin recorded as {origin.origin}, no visible mould, by {origin.by or 'nobody named'}",
@@ -175,14 +182,25 @@ def _standing(gate: str, zone: str, material: str, case: Case) -> GateState:
     return GateState(gate, NOT_ANSWERED, zone, f"{GATES[gate].question} Nothing is recorded for {place}", asks=asks)
 
 
+def _is_foul(origin: WaterOrigin) -> bool:
+    return origin.origin == "foul" or origin.visible_mould == "yes"
+
+
+def _foul_state(origin: WaterOrigin, zone: str) -> GateState:
+    seen, gate = ("foul water" if origin.origin == "foul" else "visible mould"), GATES["foul water"]
+    return GateState(gate.key, STOP, zone, f"{seen} in {zone or 'the site'}: {gate.stop}", asks=gate.asks)
+
+
 def _asbestos_words(zone: str, case: Case) -> str:
     trigger = case.setting(
         "asbestos trigger year", "2000"
     )  # [CAR2012] trigger of Great Britain; a setting of the place
     construction = _construction(zone, case)
     built = construction.built if construction else ""
-    if not built.isdigit():
+    if not built.isdecimal():
         return "year of building unknown: presume that asbestos is possible until a suitable survey or sample says otherwise"
+    if not trigger.isdecimal():
+        return f"built {built}; the trigger year of this place is set to {trigger!r}: presume that asbestos is possible"
     if int(built) < int(trigger):
         return f"built {built}, before {trigger}: presume that asbestos is possible until a survey or sample says otherwise"
     return (
@@ -214,7 +232,7 @@ def gates_for(action: str, zone: str, material: str, case: Case) -> tuple[GateSt
     states = [gate_state(gate, zone, material, case) for gate in GATES_OF_ACTION[action]]
     construction = _construction(zone, case)
     if construction and action in ("drill", "take a sample", "carbide test", "pin"):
-        for risk in construction.risks:
+        for risk in (each.strip().casefold() for each in construction.risks):
             if risk == "tanked":
                 states.append(
                     GateState("consent", NOT_ANSWERED, zone, "tanking membrane: a puncture makes a leak", asks="the word of"
@@ -240,7 +258,7 @@ def gates_for(action: str, zone: str, material: str, case: Case) -> tuple[GateSt
 
 def arrival_gates(case: Case) -> list[GateState]:
     """What could hurt someone here: every stop first, then the gates of entering. Zones with the same word stand together."""
-    zones = list(latest_by_id(case.zones)) or ["the site"]
+    zones = list(dict.fromkeys([*latest_by_id(case.zones), *_places_of_hazards(case)])) or ["the site"]
     entering = GATES_OF_ACTION["enter"]
     states = [gate_state(gate, zone, "", case) for gate in GATES for zone in zones]
     shown = [state for state in states if state.state == STOP or state.gate in entering]
@@ -260,12 +278,19 @@ def arrival_gates(case: Case) -> list[GateState]:
     return sorted(merged, key=lambda state: (order.index(state.state), list(GATES).index(state.gate)))
 
 
+def _places_of_hazards(case: Case) -> list[str]:
+    """Places of which a hazard is known, described as zones or not: a stop is never left out for want of a description."""
+    named = [entered.record.zone for entered in case.hazards]
+    named += [entered.record.zone for entered in case.water_origins if _is_foul(entered.record)]
+    return [place for place in named if place]
+
+
 def air_moved_despite_gate(case: Case) -> list[tuple[str, str, tuple[GateState, ...]]]:
     """Units that move air in a zone whose gates say stop: (entry, sentence, gates). They are recorded, not approved."""
     found = []
     for entered in case.unit_changes:
         change = entered.record
-        moves_air = any(word in change.type for word in ("air mover", "fan", "extraction", "suction", "heater"))
+        moves_air = any(word in change.type.casefold() for word in MOVES_AIR)
         stops = tuple(gate for gate in gates_for("move air", change.zone, "", case) if gate.state == STOP)
         if moves_air and stops and change.change != "taken away":
             found.append(

@@ -92,8 +92,8 @@ def display_held(evidence: list[Evidence]) -> Iterator[Finding]:
     for members in sweeps_of(evidence).values():
         run: list[Evidence] = []
         for each in [*members, None]:
-            figures = {value.text for value in each.repeats} if each and not each.bound else set()
-            same = bool(run and each and len(figures) == 1 and figures == {value.text for value in run[0].repeats})
+            figures = {value.number for value in each.repeats} if each and not each.bound else set()
+            same = bool(run and each and len(figures) == 1 and figures == {value.number for value in run[0].repeats})
             if same and each:
                 run.append(each)
                 continue

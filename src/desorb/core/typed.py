@@ -15,7 +15,7 @@ from desorb.errors import NotUnderstood
 AT_LEAST = ">="
 AT_MOST = "<="
 
-_NUMBER = re.compile(r"(?P<sign>[+\-\u2212]?)(?P<digits>\d+(?:[.,]\d+)?|[.,]\d+)")
+_NUMBER = re.compile(r"(?P<sign>[+\-\u2212]?)(?P<digits>[0-9]+(?:[.,][0-9]+)?|[.,][0-9]+)")
 _BOUNDS = {"": "", ">": AT_LEAST, ">=": AT_LEAST, "\u2265": AT_LEAST, "<": AT_MOST, "<=": AT_MOST, "\u2264": AT_MOST}
 _LONGEST = 24
 
@@ -40,7 +40,7 @@ def read_value(text: str) -> TypedValue:
     bound = mark.group(1) if mark else ""
     rest = stripped[mark.end() :] if mark else stripped
     found = _NUMBER.fullmatch(rest)
-    if found is None or len(stripped) > _LONGEST or (not rest.isascii() and "\u2212" not in rest):
+    if found is None or len(stripped) > _LONGEST:
         raise NotUnderstood(
             "this is not one number",
             got=repr(text),
@@ -54,8 +54,9 @@ def read_value(text: str) -> TypedValue:
 
 
 def read_repeats(text: str) -> tuple[TypedValue, ...]:
-    """Read the repeats of one spot, separated by spaces, '|' or '/': '64 73 65'."""
-    parts = [part for part in re.split(r"[\s|/]+", text.strip()) if part]
+    """Read the repeats of one spot, separated by spaces, '|' or '/': '64 73 65'. '>= 5.8' is one value."""
+    joined = re.sub(r"([<>\u2264\u2265]=?)\s+", r"\1", text.strip())
+    parts = [part for part in re.split(r"[\s|/]+", joined) if part]
     if not parts:
         raise NotUnderstood(
             "there is no value", got=repr(text), wanted="one number, or repeats separated by spaces",

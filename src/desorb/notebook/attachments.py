@@ -14,6 +14,7 @@ from pathlib import Path
 
 from desorb.errors import NotUnderstood
 
+FOLDERS_CAN_BE_SYNCED = os.name != "nt"  # Windows gives no handle to a folder
 SHA256 = re.compile(r"[0-9a-f]{64}")
 
 
@@ -32,23 +33,36 @@ def keep(home: Path, content: bytes) -> str:
     """Write the bytes durably and return their SHA-256."""
     sha256 = hashlib.sha256(content).hexdigest()
     target = path_of(home, sha256)
-    if target.exists() and hashlib.sha256(target.read_bytes()).hexdigest() == sha256:
-        return sha256
-    if not target.parent.exists():
-        target.parent.mkdir(parents=True, exist_ok=True)
-        _sync_folder(target.parent.parent)
-    temporary = target.parent / f"arriving-{secrets.token_hex(8)}"
-    with open(temporary, "xb") as file:
-        file.write(content)
-        file.flush()
-        os.fsync(file.fileno())
-    os.replace(temporary, target)
-    _sync_folder(target.parent)
+    make_folder(target.parent)
+    if not target.exists() or hashlib.sha256(target.read_bytes()).hexdigest() != sha256:
+        temporary = target.parent / f"arriving-{secrets.token_hex(8)}"
+        try:
+            with open(temporary, "xb") as file:
+                file.write(content)
+                file.flush()
+                os.fsync(file.fileno())
+            os.replace(temporary, target)
+        except OSError:
+            temporary.unlink(missing_ok=True)
+            raise
+    sync(target.parent)  # also when it was there: an earlier attempt may have been cut short before this line
     return sha256
 
 
-def _sync_folder(path: Path) -> None:
-    descriptor = os.open(path, os.O_RDONLY)
+def make_folder(path: Path) -> None:
+    """Make a folder and what is missing above it, each on the disk before this returns."""
+    if not path.parent.is_dir():
+        make_folder(path.parent)
+    path.mkdir(exist_ok=True)
+    sync(path.parent)
+
+
+def sync(path: Path) -> None:
+    """Return when the file or folder is on the disk. Of a folder: the names in it."""
+    is_folder = path.is_dir()
+    if is_folder and not FOLDERS_CAN_BE_SYNCED:
+        return
+    descriptor = os.open(path, os.O_RDONLY if is_folder else os.O_RDWR)
     try:
         os.fsync(descriptor)
     finally:
@@ -66,4 +80,4 @@ def drop(home: Path, sha256: str) -> None:
     path = path_of(home, sha256)
     if path.exists():
         path.unlink()
-        _sync_folder(path.parent)
+        sync(path.parent)

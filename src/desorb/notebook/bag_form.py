@@ -29,6 +29,7 @@ TAG_MANIFEST = "tagmanifest-sha256.txt"
 FETCH = "fetch.txt"
 PAYLOAD = "data/"
 
+_ODD = re.compile(r"[\x00-\x1f\x7f\\:]")
 _LINE = re.compile(r"([0-9A-Fa-f]{64})[ \t]+\*?(\S.*)")
 _OTHER_MANIFEST = re.compile(r"(tag)?manifest-[^/]*\.txt")
 _OXUM = re.compile(rb"^Payload-Oxum:[ \t]*([^\r\n]*)", re.MULTILINE | re.IGNORECASE)
@@ -48,7 +49,7 @@ class Seen:
 
 def fault_of_name(name: str) -> str:
     """Why a path may not stand in a bag, or ''. Paths are relative, with '/' between the parts."""
-    if any(ord(character) < 32 or ord(character) == 127 or character in "\\:" for character in name):
+    if _ODD.search(name):
         return "it has a character that some systems cannot hold in a name"
     if not name.isascii():
         try:

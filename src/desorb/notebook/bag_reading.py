@@ -87,6 +87,10 @@ def envelope_of_line(line: bytes) -> Entry:
         raise NotUnderstood("it is not written in UTF-8") from problem
 
 
+def with_payload(entry: Entry, payload: tuple[str, str] | None) -> Entry:
+    return entry if payload is None else replace(entry, salt=payload[0], payload_text=payload[1])
+
+
 def payload_of_line(line: bytes) -> tuple[str, str, str]:
     """(entry, salt, payload text): exactly the bytes that were digested."""
     row = _row(line, {"entry": str, "salt": str, "payload": dict})
@@ -207,12 +211,7 @@ def _with_payloads(source: BagSource, envelopes: list[Entry], faults: list[str])
             elif entry in payloads:
                 faults.append(f"{name}: the payload of an entry stands twice ({entry[:12]})")
             payloads[entry] = (salt, text)
-    nothing = (None, None)
-    return [
-        replace(entry, salt=salt, payload_text=text)
-        for entry in envelopes
-        for salt, text in [payloads.get(entry.hash, nothing)]
-    ]
+    return [with_payload(entry, payloads.get(entry.hash)) for entry in envelopes]
 
 
 def _check_order(

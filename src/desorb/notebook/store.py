@@ -14,7 +14,7 @@ import secrets
 import sqlite3
 import threading
 import time
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from pathlib import Path
@@ -31,11 +31,14 @@ from desorb.notebook.entry import (
     read_object,
     seal,
 )
-from desorb.notebook.schema import payload_of, record_of
+from desorb.notebook.schema import NEVER_REMOVED, RECORD_OF_KIND, payload_of, record_of
 
 STORE_VERSION = 1
 DATABASE_NAME = "record.sqlite"
 WAIT_FOR_LOCK_MS = 20_000
+FARTHEST_CLOCK = 2**48  # no counting gets there; a clock near the largest number would leave no room for the next entry
+NOT_OPEN = "the entry that opens this case is not here"
+SET_ASIDE = ("hash", "case", "device", "n", "envelope", "salt", "body", "reason", "at")
 
 SCHEMA = (
     "CREATE TABLE about (key TEXT PRIMARY KEY, value TEXT NOT NULL)",
@@ -48,18 +51,20 @@ SCHEMA = (
     "CREATE TABLE set_aside (hash TEXT NOT NULL, case_id TEXT NOT NULL, device TEXT NOT NULL, n INTEGER NOT NULL,"
     " envelope TEXT NOT NULL, salt TEXT NOT NULL, body TEXT NOT NULL, reason TEXT NOT NULL, at TEXT NOT NULL,"
     " UNIQUE (hash, reason))",
-    "CREATE TABLE removal (entry_hash TEXT PRIMARY KEY, by_entry TEXT NOT NULL)",
+    "CREATE TABLE removal (entry_hash TEXT NOT NULL, by_entry TEXT NOT NULL, UNIQUE (entry_hash, by_entry))",
     *(
         f"CREATE TRIGGER {table}_stays_{verb.lower()} BEFORE {verb} ON {table}"
         f" BEGIN SELECT RAISE(ABORT, 'nothing written is changed or erased'); END"
-        for table in ("entry", "receipt", "set_aside", "removal")
+        for table in ("about", "entry", "payload", "receipt", "set_aside", "removal")
         for verb in ("UPDATE", "DELETE")
+        if verb == "UPDATE" or table not in ("payload", "set_aside")
     ),
-    "CREATE TRIGGER payload_stays_update BEFORE UPDATE ON payload"
-    " BEGIN SELECT RAISE(ABORT, 'nothing written is changed or erased'); END",
-    "CREATE TRIGGER payload_stays_delete BEFORE DELETE ON payload"
-    " WHEN NOT EXISTS (SELECT 1 FROM removal WHERE entry_hash = OLD.entry_hash)"
-    " BEGIN SELECT RAISE(ABORT, 'a payload goes only by a removal that is itself an entry'); END",
+    *(
+        f"CREATE TRIGGER {table}_stays_delete BEFORE DELETE ON {table}"
+        f" WHEN NOT EXISTS (SELECT 1 FROM removal WHERE entry_hash = OLD.{hash_column})"
+        f" BEGIN SELECT RAISE(ABORT, 'a payload goes only by a removal that is itself an entry'); END"
+        for table, hash_column in (("payload", "entry_hash"), ("set_aside", "hash"))
+    ),
 )
 
 
@@ -78,6 +83,19 @@ class Arrival:
     accepted: list[str] = field(default_factory=list)
     known: list[str] = field(default_factory=list)
     set_aside: list[tuple[str, str]] = field(default_factory=list)  # (entry name, reason)
+
+
+def payload_of_draft(draft: Draft, opening: bool) -> dict[str, Any]:
+    """The payload to be written. What no fold could read again is refused before anything is written."""
+    kind = getattr(draft.record, "KIND", "")
+    if type(draft.record) is not RECORD_OF_KIND.get(kind):
+        raise NotUnderstood("this is no record of a kind that can be written", got=type(draft.record).__name__)
+    if opening != (kind == "case-opened"):
+        words = "a case opens with the record that opens it" if opening else "a case is opened once, by its first entry"
+        raise Refused(words, got=kind)
+    payload = payload_of(draft.record)
+    record_of(kind, payload)
+    return payload
 
 
 def utc_now() -> str:
@@ -107,8 +125,7 @@ class Store:
         self._lock = threading.RLock()
         self._broken = ""
         try:
-            home.mkdir(parents=True, exist_ok=True)
-            attachments.folder(home).mkdir(exist_ok=True)
+            attachments.make_folder(attachments.folder(home))
         except OSError as problem:
             raise StoreUnavailable(
                 "the store folder cannot be used", got=str(problem), next_step="name another folder with --home"
@@ -129,6 +146,7 @@ class Store:
             self._connection.execute("PRAGMA foreign_keys=ON").fetchall()
             self._connection.execute("PRAGMA secure_delete=ON").fetchall()
             self._connection.execute("PRAGMA trusted_schema=OFF").fetchall()
+            self._connection.execute("PRAGMA recursive_triggers=ON").fetchall()  # so that REPLACE asks the triggers too
             self._create_or_check()
             self.store_id = self._about("store")
             self.device = self._about("device")
@@ -153,8 +171,9 @@ class Store:
 
     def assert_durable(self) -> None:
         """Refuse to work under settings that lose acknowledged entries in a power cut."""
-        mode = self._one("PRAGMA journal_mode")[0]
-        synchronous = self._one("PRAGMA synchronous")[0]
+        with self._lock, self._trouble_in_words():
+            mode = self._one("PRAGMA journal_mode")[0]
+            synchronous = self._one("PRAGMA synchronous")[0]
         if (str(mode).lower(), int(synchronous)) != ("wal", 2):
             raise StoreUnfit(
                 "the store does not run with WAL and synchronous=FULL",
@@ -250,6 +269,7 @@ class Store:
             return [[self._write(case, draft, opening=False) for draft in drafts] for case, drafts in groups]
 
     def _write(self, case: str, draft: Draft, *, opening: bool) -> Entry:
+        payload = payload_of_draft(draft, opening)
         last = self._one(
             "SELECT n, hash FROM entry WHERE case_id = ? AND device = ? ORDER BY n DESC LIMIT 1", (case, self.device)
         )
@@ -259,13 +279,10 @@ class Store:
         elif last is not None:
             prev = last[1]
         else:
-            first = self._one(
-                "SELECT hash FROM entry WHERE case_id = ? AND n = 0 AND kind = 'case-opened'"
-                " ORDER BY clock, device LIMIT 1", (case,),
-            )  # fmt: skip
+            first = self._opening_hash(case)
             if first is None:
                 raise NotFound("there is no such case in this store", got=case, next_step="run 'desorb cases'")
-            prev = first[0]
+            prev = first
         entry = seal(
             case=case,
             device=self.device,
@@ -275,7 +292,7 @@ class Store:
             kind=draft.record.KIND,
             claimed_at=draft.claimed_at,
             monotonic=time.monotonic_ns() // 1_000_000,
-            payload=payload_of(draft.record),
+            payload=payload,
         )
         self._insert(entry)
         return entry
@@ -285,13 +302,15 @@ class Store:
             "INSERT INTO entry VALUES (?, ?, ?, ?, ?, ?, ?)",
             (entry.hash, entry.case, entry.device, entry.n, entry.clock, entry.kind, entry.envelope_text),
         )
-        if entry.payload_text is not None and entry.salt is not None:
-            self._connection.execute(
-                "INSERT INTO payload VALUES (?, ?, ?)", (entry.hash, entry.salt, entry.payload_text)
-            )
-            if entry.kind == "removal":
-                self._apply_removal(entry)
+        self._insert_payload(entry)
         self._receive(entry)
+
+    def _insert_payload(self, entry: Entry) -> None:
+        if entry.payload_text is None or self._was_removed(entry):
+            return
+        self._connection.execute("INSERT INTO payload VALUES (?, ?, ?)", (entry.hash, entry.salt, entry.payload_text))
+        if entry.kind == "removal":
+            self._apply_removal(entry)
 
     def _receive(self, entry: Entry) -> None:
         last = self._one(
@@ -320,93 +339,155 @@ class Store:
         ordered = sorted(entries, key=lambda entry: (entry.kind != "case-opened", entry.clock, entry.device, entry.n))
         with self._lock, self._trouble_in_words(), self._transaction():
             for entry in ordered:
-                if self._one("SELECT 1 FROM entry WHERE hash = ?", (entry.hash,)):
-                    arrival.known.append(entry.hash)
-                    continue
-                reason = self._reason_to_set_aside(entry)
-                if reason:
-                    self._set_aside(entry, reason)
-                    arrival.set_aside.append((entry.name, reason))
-                else:
-                    self._insert(entry)
-                    arrival.accepted.append(entry.hash)
+                self._take_in(entry, arrival)
             for receipt in receipts:
-                known = self._one(
-                    "SELECT hash FROM receipt WHERE case_id = ? AND store = ? AND arrival = ?",
-                    (receipt.case, receipt.store, receipt.arrival),
-                )
-                if known is None and receipt.store != self._about("store"):
-                    self._insert_receipt(receipt)
+                reason = self._take_in_receipt(receipt)
+                if reason:
+                    arrival.set_aside.append((f"receipt {receipt.arrival} of store {receipt.store}", reason))
             for row in aside:
-                known = self._one("SELECT 1 FROM set_aside WHERE hash = ? AND reason = ?", (row["hash"], row["reason"]))
-                if known is None:
-                    names = ("hash", "case", "device", "n", "envelope", "salt", "body", "reason", "at")
-                    self._connection.execute(
-                        "INSERT INTO set_aside VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)", tuple(row[name] for name in names)
-                    )
+                self._insert_set_aside(row)
         return arrival
 
-    def _reason_to_set_aside(self, entry: Entry) -> str:
-        fault = fault_of(entry)
-        if fault:
-            return fault
-        twin = self._one(
-            "SELECT hash FROM entry WHERE case_id = ? AND device = ? AND n = ?", (entry.case, entry.device, entry.n)
+    def _take_in(self, entry: Entry, arrival: Arrival) -> None:
+        known = self._one(
+            "SELECT p.entry_hash FROM entry e LEFT JOIN payload p ON p.entry_hash = e.hash WHERE e.hash = ?",
+            (entry.hash,),
         )
-        if twin is not None:
-            return f"another entry {entry.name} is already here: the same number with other content"
-        if entry.payload_text is not None:
-            try:
-                record_of(entry.kind, entry.payload())
-            except NotUnderstood as problem:
-                return problem.what
-        opening = self._one(
-            "SELECT hash FROM entry WHERE case_id = ? AND n = 0 AND kind = 'case-opened' ORDER BY clock, device LIMIT 1",
-            (entry.case,),
-        )
-        if entry.n == 0:
-            if opening is None and entry.kind != "case-opened":
-                return "the entry that opens this case is not here"
-            if opening is not None and entry.prev != opening[0]:
-                return "it does not follow the entry that opens the case"
-            return ""
-        return self._reason_by_neighbours(entry)
+        has_news = known is not None and known[0] is None and entry.payload_text is not None
+        reason = self._fault_of_content(entry) if has_news or known is None else ""
+        reason = reason or (self._reason_of_place(entry) if known is None else "")
+        if reason:
+            self._set_aside(entry, reason)
+            arrival.set_aside.append((entry.name, reason))
+        elif known is not None:
+            arrival.known.append(entry.hash)
+            if has_news:
+                self._insert_payload(entry)  # it had arrived without
+        else:
+            self._insert(entry)
+            arrival.accepted.append(entry.hash)
+            if entry.kind == "case-opened":
+                self._look_again(entry.case, arrival)
 
-    def _reason_by_neighbours(self, entry: Entry) -> str:
-        where = "SELECT hash, envelope FROM {} WHERE case_id = ? AND device = ? AND n = ?"
-        before = self._one(where.format("entry"), (entry.case, entry.device, entry.n - 1))
-        aside = self._one(where.format("set_aside"), (entry.case, entry.device, entry.n - 1))
-        if before is not None and before[0] != entry.prev and (aside is None or aside[0] != entry.prev):
-            return "it does not follow the entry before it"
-        after = self._one(where.format("entry"), (entry.case, entry.device, entry.n + 1))
-        if after is not None and read_object(after[1])["prev"] != entry.hash:
-            return "the entry after it follows another one"
+    def _look_again(self, case: str, arrival: Arrival) -> None:
+        """The case is open now: what came before the entry that opens it is no longer set aside."""
+        rows = self._all(
+            "SELECT envelope, salt, body FROM set_aside WHERE case_id = ? AND reason = ? ORDER BY hash",
+            (case, NOT_OPEN),
+        )
+        for envelope, salt, body in rows:
+            self._take_in(entry_of(envelope, salt or None, body or None), arrival)
+
+    def _take_in_receipt(self, receipt: Receipt) -> str:
+        """Keep a receipt of another store; the reason when it cannot be kept."""
+        try:
+            sound = sealed_receipt(
+                receipt.case, receipt.store, receipt.arrival, receipt.at, receipt.entry, receipt.prev
+            ) == receipt  # fmt: skip
+        except NotUnderstood:
+            sound = False
+        if not sound:
+            return "the receipt does not match its hash"
+        known = self._one(
+            "SELECT hash FROM receipt WHERE case_id = ? AND store = ? AND arrival = ?",
+            (receipt.case, receipt.store, receipt.arrival),
+        )
+        if known is None and receipt.store != self._about("store"):
+            self._insert_receipt(receipt)
+        return "" if known is None or known[0] == receipt.hash else "another receipt with this number is already here"
+
+    def _fault_of_content(self, entry: Entry) -> str:
+        fault = fault_of(entry)
+        if fault or entry.payload_text is None:
+            return fault
+        try:
+            record_of(entry.kind, entry.payload())
+        except NotUnderstood as problem:
+            return problem.what
         return ""
 
+    def _reason_of_place(self, entry: Entry) -> str:
+        """Why the entry cannot stand where it says; with '' the accepted entries still hold together."""
+        twin = self._neighbour(entry, 0)
+        if twin is not None:
+            return f"another entry {entry.name} is already here: the same number with other content"
+        if entry.clock > FARTHEST_CLOCK:
+            return "its logical clock is beyond any counting"
+        opening = self._opening_hash(entry.case) if entry.n == 0 or entry.kind == "case-opened" else ""
+        if entry.kind == "case-opened":
+            if opening is not None:
+                return "the case is already open"
+            if entry.n or entry.prev:
+                return "it opens the case, and yet follows another entry"
+        elif entry.n == 0 and opening is None:
+            return NOT_OPEN
+        elif entry.n == 0 and entry.prev != opening:
+            return "it does not follow the entry that opens the case"
+        before, after = self._neighbour(entry, -1), self._neighbour(entry, 1)
+        if before is not None and before[0] != entry.prev:
+            return "it does not follow the entry before it"
+        if after is not None and read_object(after[2])["prev"] != entry.hash:
+            return "the entry after it follows another one"
+        if (before is not None and before[1] >= entry.clock) or (after is not None and after[1] <= entry.clock):
+            return "its logical clock does not run on"
+        return ""
+
+    def _opening_hash(self, case: str) -> str | None:
+        row = self._one(
+            "SELECT hash FROM entry WHERE case_id = ? AND n = 0 AND kind = 'case-opened' ORDER BY clock, device LIMIT 1",
+            (case,),
+        )
+        return str(row[0]) if row else None
+
+    def _neighbour(self, entry: Entry, step: int) -> Any:
+        return self._one(
+            "SELECT hash, clock, envelope FROM entry WHERE case_id = ? AND device = ? AND n = ?",
+            (entry.case, entry.device, entry.n + step),
+        )
+
     def _set_aside(self, entry: Entry, reason: str) -> None:
-        if self._one("SELECT 1 FROM set_aside WHERE hash = ? AND reason = ?", (entry.hash, reason)):
+        self._insert_set_aside({
+            "hash": entry.hash, "case": entry.case, "device": entry.device, "n": entry.n, "envelope": entry.envelope_text,
+            "salt": entry.salt or "", "body": entry.payload_text or "", "reason": reason, "at": self.now(),
+        })  # fmt: skip
+
+    def _insert_set_aside(self, row: Mapping[str, Any]) -> None:
+        """Keep what was set aside, once for each reason; without its payload when a removal names it."""
+        if self._one("SELECT 1 FROM set_aside WHERE hash = ? AND reason = ?", (row["hash"], row["reason"])):
             return
+        if self._one("SELECT 1 FROM removal WHERE entry_hash = ?", (row["hash"],)):
+            row = {**row, "salt": "", "body": ""}
         self._connection.execute(
-            "INSERT INTO set_aside VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)",
-            (
-                entry.hash, entry.case, entry.device, entry.n, entry.envelope_text, entry.salt or "",
-                entry.payload_text or "", reason, self.now(),
-            ),
-        )  # fmt: skip
+            "INSERT INTO set_aside VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)", tuple(row[name] for name in SET_ASIDE)
+        )
 
     def _apply_removal(self, entry: Entry) -> None:
+        """Take the payload away, here and among what was set aside. An entry that arrives later arrives without."""
         target = entry.payload()["target"]
-        kind = self._one("SELECT kind FROM entry WHERE hash = ? AND case_id = ?", (target, entry.case))
-        if kind is None or kind[0] in ("case-opened", "removal"):
+        known = self._one("SELECT kind, case_id FROM entry WHERE hash = ?", (target,))
+        if known is not None and (known[0] in NEVER_REMOVED or known[1] != entry.case):
             return
-        if not self._one("SELECT 1 FROM removal WHERE entry_hash = ?", (target,)):
-            self._connection.execute("INSERT INTO removal VALUES (?, ?)", (target, entry.hash))
+        self._connection.execute("INSERT INTO removal VALUES (?, ?)", (target, entry.hash))
         self._connection.execute("DELETE FROM payload WHERE entry_hash = ?", (target,))
+        for row in self._rows_set_aside("hash = ?", target):
+            self._connection.execute("DELETE FROM set_aside WHERE hash = ? AND reason = ?", (target, row["reason"]))
+            self._insert_set_aside(row)
+
+    def _was_removed(self, entry: Entry) -> bool:
+        if entry.kind in NEVER_REMOVED:
+            return False
+        removal = "SELECT 1 FROM removal r JOIN entry e ON e.hash = r.by_entry WHERE r.entry_hash = ? AND e.case_id = ?"
+        return self._one(removal, (entry.hash, entry.case)) is not None
 
     def forget_traces(self) -> None:
         """After a removal: take what was removed out of the write-ahead log too (deleted pages are overwritten)."""
         with self._lock, self._trouble_in_words():
-            self._connection.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchall()
+            busy = self._one("PRAGMA wal_checkpoint(TRUNCATE)")[0]
+        if busy:
+            raise StoreUnavailable(
+                "what was removed still stands in the log of the store, because another program is reading",
+                next_step="close other windows of desorb, then do it again",
+            )
 
     # -- reading -------------------------------------------------------------------------------------------------
 
@@ -467,19 +548,23 @@ class Store:
         return [entry for entry in self.entries(case) if first.get(entry.hash, "9") <= moment]
 
     def set_aside(self, case: str) -> list[dict[str, Any]]:
+        """What was set aside and has not been accepted since."""
         with self._lock, self._trouble_in_words():
-            rows = self._all(
-                "SELECT hash, case_id, device, n, envelope, salt, body, reason, at FROM set_aside WHERE case_id = ?"
-                " ORDER BY hash, reason",
-                (case,),
-            )
-        names = ("hash", "case", "device", "n", "envelope", "salt", "body", "reason", "at")
-        return [dict(zip(names, row, strict=True)) for row in rows]
+            return self._rows_set_aside("case_id = ? AND hash NOT IN (SELECT hash FROM entry)", case)
+
+    def _rows_set_aside(self, condition: str, value: str) -> list[dict[str, Any]]:
+        rows = self._all(
+            "SELECT hash, case_id, device, n, envelope, salt, body, reason, at FROM set_aside"
+            f" WHERE {condition} ORDER BY hash, reason",
+            (value,),
+        )
+        return [dict(zip(SET_ASIDE, row, strict=True)) for row in rows]
 
     def removals_of(self, case: str) -> set[str]:
+        """Hashes of what the removals of a case name, also of entries that have not arrived."""
         with self._lock, self._trouble_in_words():
             rows = self._all(
-                "SELECT r.entry_hash FROM removal r JOIN entry e ON e.hash = r.entry_hash WHERE e.case_id = ?", (case,)
+                "SELECT r.entry_hash FROM removal r JOIN entry e ON e.hash = r.by_entry WHERE e.case_id = ?", (case,)
             )
         return {row[0] for row in rows}
 
@@ -493,7 +578,17 @@ class Store:
         if target.exists():
             raise Refused("the backup would overwrite a file", got=str(target), next_step="name a new file")
         with self._lock, self._trouble_in_words():
-            self._connection.execute("VACUUM INTO ?", (str(target),))
+            try:
+                self._connection.execute("VACUUM INTO ?", (str(target),))
+                attachments.sync(target)
+                attachments.sync(target.parent)
+            except Exception as problem:  # trouble with the other disk is no trouble with this one
+                with contextlib.suppress(OSError):
+                    target.unlink()
+                raise StoreUnavailable(
+                    "the backup could not be written", got=f"{type(problem).__name__}: {problem}",
+                    next_step="name a file in a folder with enough room",
+                ) from problem  # fmt: skip
 
     # -- originals -----------------------------------------------------------------------------------------------
 
@@ -503,10 +598,12 @@ class Store:
             return attachments.keep(self.home, content)
 
     def attachment(self, sha256: str) -> bytes | None:
-        return attachments.read(self.home, sha256)
+        with self._trouble_in_words():
+            return attachments.read(self.home, sha256)
 
     def drop_attachment(self, sha256: str) -> None:
-        attachments.drop(self.home, sha256)
+        with self._trouble_in_words():
+            attachments.drop(self.home, sha256)
 
 
 def _entry_of_row(row: Any, checked: bool) -> Entry:

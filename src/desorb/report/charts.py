@@ -22,7 +22,7 @@ SLATE = ("#DFE8EC", "#A9C0CC", "#6D93A8", "#34677F", "#123C52")  # one hue in fi
 UMBER, PLUM = "#7A4500", "#5B1A3A"  # next action; gates and refusals
 PALETTE = (INK, RULE, PAPER, *SLATE, UMBER, PLUM)
 FONT = "Source Sans Pro"
-WIDTH, HEIGHT = 520, 230  # px of the plot
+WIDTH, HEIGHT = 600, 230  # px of the plot
 TEXT_HEIGHT = 13  # px between two names at the end of their lines
 LINE_STYLES = tuple((colour, dash) for dash in ([1, 0], [6, 3], [2, 2]) for colour in (SLATE[4], SLATE[3], SLATE[2]))
 MANY_VISITS = 14
@@ -45,14 +45,23 @@ def _register_font() -> None:
 
 def draw(panel: dict[str, Any]) -> str:
     """One panel as SVG."""
-    import altair
     import vl_convert
 
     _register_font()
-    layers = [*_band(panel), *_changes(panel), *_lines(panel), *_marks(panel), *_arrows(panel), *_names(panel)]
-    chart = altair.layer(*layers).properties(width=WIDTH, height=HEIGHT)
-    spec = chart.configure(font=FONT, aria=False, background="transparent").configure_view(stroke=None)
-    return _steady(vl_convert.vegalite_to_svg(spec.to_dict()))
+    return _steady(vl_convert.vegalite_to_svg(spec_of(panel)))
+
+
+def spec_of(panel: dict[str, Any], *, check: bool = False) -> dict[str, Any]:
+    """One panel as a chart specification, for paper and screen. `check` holds it against the schema, which takes its time."""
+    import altair
+    from altair.utils import schemapi
+
+    with schemapi.debug_mode(check):
+        layers = [*_band(panel), *_changes(panel), *_lines(panel), *_marks(panel), *_arrows(panel), *_names(panel)]
+        chart = altair.layer(*layers).properties(width=WIDTH, height=HEIGHT)
+        chart = chart.configure(font=FONT, aria=False, background="transparent").configure_view(stroke=None)
+        spec: dict[str, Any] = chart.to_dict(validate=check)
+    return spec
 
 
 def _steady(svg: str) -> str:
@@ -75,7 +84,7 @@ def _x(panel: dict[str, Any], field: str = "day") -> Any:
     few = [each for each in days if len(days) <= MANY_VISITS]
     axis = altair.Axis(
         title=f"days since the first visit, {panel['first_day']}", grid=False, domainColor=INK, tickColor=INK,
-        labelColor=INK, titleColor=INK, titleFontWeight="normal", titleFontSize=12, labelFontSize=12, format=".2~f",
+        labelColor=INK, titleColor=INK, titleFontWeight="normal", titleFontSize=11, labelFontSize=11, format=".2~f",
         **({"values": few} if few else {}),
     )  # fmt: skip
     span = panel["last_day"] or 1.0
@@ -90,7 +99,7 @@ def _y(panel: dict[str, Any], field: str = "excess") -> Any:
     unit = "no unit" if panel["unit"] == "no unit" else f"in {panel['unit']}"
     axis = altair.Axis(
         title=["above the mean of the controls,", f"digits of this scale ({unit})"], grid=False, domainColor=INK,
-        tickColor=INK, labelColor=INK, titleColor=INK, titleFontWeight="normal", titleFontSize=12, labelFontSize=12,
+        tickColor=INK, labelColor=INK, titleColor=INK, titleFontWeight="normal", titleFontSize=11, labelFontSize=11,
         tickCount=6,
     )  # fmt: skip
     return altair.Y(f"{field}:Q", axis=axis, scale=altair.Scale(domain=[panel["low"], panel["high"]], nice=False))
@@ -226,7 +235,7 @@ def _names(panel: dict[str, Any]) -> list[altair.Chart]:
 
     chart = _chart(ends)
     leader = chart.mark_rule(color=INK, strokeWidth=0.4, opacity=0.7)
-    text = chart.mark_text(color=INK, align="left", baseline="middle", dx=4, fontSize=12)
+    text = chart.mark_text(color=INK, align="left", baseline="middle", dx=4, fontSize=11)
     return [
         leader.encode(_x(panel, "from"), _y(panel), x2="edge:Q", y2=altair.Y2("at:Q")),
         text.encode(_x(panel, "edge"), _y(panel, "at"), text="words:N"),

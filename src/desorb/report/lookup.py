@@ -32,7 +32,10 @@ class Lookup:
         return max(self.order, key=lambda visit: self.order[visit], default="")
 
     def zone_words(self, zone: str) -> str:
-        """The words of a zone; its id where it has none."""
+        """The words of a zone, or of several joined by commas; its id where it has none."""
+        if zone not in self.zones and ", " in zone:
+            parts = zone.split(", ")
+            return ", ".join(self.zone_words(part) for part in parts) if set(parts) <= set(self.zones) else zone
         entered = self.zones.get(zone)
         return entered.record.words or zone if entered else zone
 

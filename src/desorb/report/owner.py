@@ -102,6 +102,7 @@ def _plain(text: str, most: int = LONGEST_SENTENCE) -> str:
 
 def _sentence(text: str) -> str:
     text = text.strip()
+    text = text[:1].upper() + text[1:]
     return text if not text or text[-1] in ".?\u2026" else f"{text}."
 
 
@@ -171,7 +172,7 @@ def _element_sentence(element: Assessment, look: Lookup) -> str:
         sentence += f" What would settle it: {step}."
     elif element.status == NO_HIGHER and element.smallest_pocket is not None:
         sentence += (
-            f" {len(element.spots)} places were read; a damp patch of up to {element.smallest_pocket:.0%} of it could"
+            f" {len(element.spots)} places were read; a damp patch of up to {100 * element.smallest_pocket:.0f} % of it could"
             " have been missed."
         )
     last = look.last_visit
@@ -208,7 +209,7 @@ def _place_of(name: str, look: Lookup) -> str:
 def _not_looked_at(look: Lookup, photos_awaited: int) -> list[dict[str, Any]]:
     items = [
         {"lead": f"{entered.record.place}:" if entered.record.place else "",
-         "sentence": _sentence(_plain(f"{entered.record.why}. {entered.record.effect}".strip(" ."), 260)),
+         "sentence": _plain(" ".join(filter(None, map(_sentence, (entered.record.why, entered.record.effect)))), 260),
          "entries": [entered.entry]}
         for entered in look.case.not_inspected
     ]  # fmt: skip

@@ -95,7 +95,7 @@ def _standing(entered: Entered[Reading], look: Lookup) -> dict[str, Any]:
 def strike_words(struck: Struck) -> list[str]:
     """Who struck it, when and why; later strikes and strikes of strikes stand beside it."""
     strike = struck.strike
-    words = [f"struck by {strike.record.by} at {strike.record.at}: {strike.record.why} (entry {strike.entry})"]
+    words = [f"by {strike.record.by} at {strike.record.at}: {strike.record.why} (entry {strike.entry})"]
     words += [
         f"struck again by {each.record.by} at {each.record.at}: {each.record.why} (entry {each.entry})"
         for each in struck.also
@@ -107,7 +107,7 @@ def strike_words(struck: Struck) -> list[str]:
 
 
 def _restored(struck: Struck) -> str:
-    return "stands again: " + "; ".join(strike_words(struck))
+    return "was struck and stands again: " + "; ".join(strike_words(struck))
 
 
 def _removed_row(look: Lookup, position: int) -> dict[str, Any]:

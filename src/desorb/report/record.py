@@ -91,18 +91,18 @@ def instrument_log(look: Lookup) -> dict[str, Any]:
 
 RULES_IN_WORDS = {
     TOLERANCE_1: (
-        f"A reading is above control beyond the limit that covers {COVERAGE:.0%} of sound places with {CONFIDENCE:.0%}"
-        f" confidence. It is no higher when it is within the margin at {ONE_SIDED:.0%}, one-sided, and not above the"
+        f"A reading is above control beyond the limit that covers {100 * COVERAGE:.0f} % of sound places with {100 * CONFIDENCE:.0f} %"
+        f" confidence. It is no higher when it is within the margin at {100 * ONE_SIDED:.0f} %, one-sided, and not above the"
         " plain prediction limit. Between the two it cannot be said."
     ),
     PREDICTION_1: (
-        f"A reading is above control beyond the {ONE_SIDED:.0%} one-sided prediction limit of the controls, which is at"
+        f"A reading is above control beyond the {100 * ONE_SIDED:.0f} % one-sided prediction limit of the controls, which is at"
         " least their mean plus the repeatability limit of the scale. Otherwise it is no higher."
     ),
 }
 OF_ALL_RULES = (
     f"At least {FEWEST_CONTROLS} control spots. An element is above control if any spot is; it is no higher if none is,"
-    f" the mean is within the margin, and at most {UNDECIDED_SHARE:.0%} of its spots are undecided. Compared unrounded."
+    f" the mean is within the margin, and at most {100 * UNDECIDED_SHARE:.0f} % of its spots are undecided. Compared unrounded."
 )
 
 
@@ -211,7 +211,7 @@ def corrections(look: Lookup) -> list[dict[str, Any]]:
     rows = [
         {"entry": each.strike.entry, "target": each.struck.entry, "kind": each.kind, "what": what,
          "by": each.strike.record.by, "at": each.strike.record.at, "why": each.strike.record.why,
-         "words": "; ".join(strike_words(each))}
+         "words": "; ".join(strike_words(each)[1:])}
         for what, group in (("struck", case.struck), ("struck, and stands again", case.restored))
         for each in group
     ]  # fmt: skip

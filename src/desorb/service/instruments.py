@@ -7,7 +7,7 @@ last good one, and is written into each); copies_for (what a case still lacks).
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 from decimal import Decimal, InvalidOperation
 
 from desorb.core.case import Case, latest_by_id
@@ -16,7 +16,7 @@ from desorb.core.kinds import CLAIMS, PRINCIPLES, CaseOpened, Instrument, Instru
 from desorb.core.typed import read_value
 from desorb.errors import InputError, NotFound
 from desorb.notebook.store import Store
-from desorb.service.cases import REGISTER_NAME, Clock, OpenCase, case_names, load, now, write
+from desorb.service.cases import REGISTER_NAME, Clock, OpenCase, case_names, load, moment_text, now, write
 
 
 def register(store: Store, clock: Clock = now) -> OpenCase:
@@ -63,6 +63,19 @@ def examine(instrument: Instrument) -> None:
             raise InputError(f"the check block of {instrument.id} names a scale it does not have", got=block.scale)
         for part in (block.nominal, block.tolerance):
             _number(f"check block of {instrument.id}", part)
+        if Decimal(block.tolerance) < 0 or block.interval_days < 1:
+            raise InputError(
+                f"the check block of {instrument.id}: a tolerance is 0 or more, an interval one day or more",
+                got=f"{block.tolerance}, {block.interval_days} days",
+            )
+    try:
+        date.fromisoformat(instrument.calibration_due or "2000-01-01")
+    except ValueError as problem:
+        raise InputError(
+            f"the calibration date of {instrument.id} is not a date",
+            got=instrument.calibration_due,
+            wanted="2026-09-30",
+        ) from problem
     for table in instrument.corrections:
         if len(table.temperatures) != len(table.additions) or len(table.species) != len(table.species_additions):
             raise InputError(
@@ -95,11 +108,14 @@ def _examine_scale(instrument: str, scale: Scale) -> None:
         )
     if Decimal(scale.bottom) >= Decimal(scale.top) or Decimal(scale.resolution) <= 0:
         raise InputError(f"{where}: the bottom must lie below the top, and the resolution above 0")
+    if Decimal(scale.repeatability or "0") < 0:
+        raise InputError(f"{where}: a repeatability limit is 0 or more", got=scale.repeatability)
 
 
 def _number(where: str, text: str) -> None:
     try:
-        Decimal(text)
+        if not Decimal(text).is_finite():
+            raise InvalidOperation
     except InvalidOperation as problem:
         raise InputError(
             f"{where}: this is not a number", got=repr(text), wanted="digits with a decimal point"
@@ -122,6 +138,7 @@ def log_check(store: Store, instrument: str, value: str, *, at: str, by: str = "
         raise InputError(
             f"{instrument} has no check block described", next_step="describe it with nominal and tolerance"
         )
+    at = moment_text(at, "UTC")
     block = known[instrument].block[0]
     typed = str(read_value(value).number)
     check = InstrumentCheck(instrument, block.scale, typed, block.nominal, block.tolerance, at, by)

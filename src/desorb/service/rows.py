@@ -8,11 +8,12 @@ A row that lacks its scale, instrument, spot or covering is kept as a note: a nu
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from typing import Any
 
 from desorb.core.case import Case, latest_by_id
+from desorb.core.compare import displaced
 from desorb.core.kinds import COVERINGS, ROLES, AirReading, Note, Reading, ScaleShown, Spot, Visit
 from desorb.core.typed import read_repeats, read_value
 from desorb.errors import NotUnderstood
@@ -117,6 +118,10 @@ class Context:
                     )
             if role and role != known.role:
                 raise CellProblem("role", repr(role), f"{known.role!r}, as spot {name} was described; or a new spot id")
+            for part in displaced(known, replace(known, **_position(row))):
+                column = f"{part}_m"
+                wanted = f"{getattr(known, part)} m within 50 mm, where spot {name} was described; or a new spot id"
+                raise CellProblem(column, repr(row[column]), wanted)
             found: Spot = known
             return found
         if row.get("zone", "") not in self._known["zones"]:
@@ -130,8 +135,8 @@ class Context:
                 "element", "nothing", f"the element on which the new spot {name} lies (floor, north wall ...)"
             )
         spot = Spot(
-            name, row["zone"], row["element"], role or "survey", row.get("place", ""), number_or_empty(row, "x_m"),
-            number_or_empty(row, "y_m"), number_or_empty(row, "height_m"), row.get("why_unaffected", ""),
+            name, row["zone"], row["element"], role or "survey", row.get("place", ""),
+            why_unaffected=row.get("why_unaffected", ""), **_position(row),
         )  # fmt: skip
         self.add(self.new_spots, name, spot)
         return spot
@@ -153,6 +158,10 @@ class Context:
             return []
         self._known["shown"].add(shown)
         return [shown]
+
+
+def _position(row: dict[str, str]) -> dict[str, str]:
+    return {part: number_or_empty(row, f"{part}_m") for part in ("x", "y", "height")}
 
 
 def number_or_empty(row: dict[str, str], column: str) -> str:
@@ -209,9 +218,6 @@ def read_reading(row: dict[str, str], key: str, number: int, context: Context) -
         raise CellProblem("covering", repr(row["covering"]), f"one of: {', '.join(COVERINGS)}; or 'other: your words'")
     spot = context.spot(row)
     context.visit(row["visit"], moment)
-    before: list[Any] = []
-    if row.get("scale_shown"):
-        before = list(context.shown(ScaleShown(row["visit"], instrument.id, row["scale"], row["scale_shown"], moment)))
     depth_from, depth_to = _depth(row, "depth_from"), _depth(row, "depth_to")
     if depth_from and depth_to and Decimal(depth_from) > Decimal(depth_to):
         raise CellProblem("depth_to_mm", repr(depth_to), f"a depth below {depth_from} mm, where the band begins")
@@ -222,7 +228,10 @@ def read_reading(row: dict[str, str], key: str, number: int, context: Context) -
         depth_to=depth_to, temperature=_temperature(row, "temperature"), species=row.get("species", ""),
         by=row.get("by") or context.by, note=row.get("note", ""), source=source,
     )  # fmt: skip
-    return before, reading
+    if row.get("scale_shown"):
+        shown = ScaleShown(row["visit"], instrument.id, row["scale"], row["scale_shown"], moment)
+        return list(context.shown(shown)), reading
+    return [], reading
 
 
 def read_air(row: dict[str, str], key: str, number: int, context: Context) -> tuple[list[Any], Any]:

@@ -10,12 +10,15 @@ from __future__ import annotations
 import tomllib
 from dataclasses import dataclass, field, fields
 from datetime import date, datetime
+from decimal import Decimal, InvalidOperation
 from pathlib import Path
 from typing import Any
 
 from desorb.core import kinds
-from desorb.core.case import Case
+from desorb.core.case import Case, latest_by_id
+from desorb.core.compare import displaced
 from desorb.core.gates import GATES
+from desorb.core.rule import RULES
 from desorb.errors import DesorbError, InputError, NotUnderstood
 from desorb.notebook.schema import RECORD_OF_KIND, record_of
 from desorb.notebook.store import Store
@@ -34,6 +37,14 @@ NOT_IN_A_SHEET = (
     "instrument-check",
 )
 TIMES = ("at", "begun_at", "taken_at")
+NUMBERS = (
+    "control fresh hours",
+    "asbestos trigger year",
+    "fibre saturation",
+    "surface criterion",
+    "altitude",
+    "pressure",
+)
 CHOICES = {
     ("gate-answer", "gate"): tuple(GATES), ("hazard", "gate"): tuple(GATES),
     ("spot", "role"): kinds.ROLES, ("zone", "affected"): ("yes", "no", ""),
@@ -71,6 +82,7 @@ def take_sheet(store: Store, case: OpenCase, content: bytes, folder: Path, clock
     taken = SheetTaken()
     folded = load(store, case)
     present = _present(folded)
+    spots = {key: entered.record for key, entered in latest_by_id(folded.spots).items()}
     drafts: list[Any] = []
     for table, rows in read_sheet(content).items():
         kind = table.replace("_", "-")
@@ -93,6 +105,12 @@ def take_sheet(store: Store, case: OpenCase, content: bytes, folder: Path, clock
             if record in present:
                 taken.known += 1
                 continue
+            if isinstance(record, kinds.Spot) and (words := _moved(spots.get(record.id), record)):
+                wanted = "the same place, or a new spot id; strike the first description if it was wrong"
+                taken.problems.append(RowProblem(number, f"[[{table}]]", words, wanted))
+                continue
+            if isinstance(record, kinds.Spot):
+                spots[record.id] = record
             present.add(record)
             drafts.append(record)
             taken.kept += 1
@@ -100,6 +118,15 @@ def take_sheet(store: Store, case: OpenCase, content: bytes, folder: Path, clock
     if drafts:
         write(store, case, drafts, clock)
     return taken
+
+
+def _moved(known: kinds.Spot | None, record: kinds.Spot) -> str:
+    """What a spot may not change under the same id: its readings would be moved to another place or part."""
+    if known is None:
+        return ""
+    parts = [part for part in ("zone", "element", "role") if getattr(known, part) != getattr(record, part)]
+    parts += displaced(known, record)
+    return "; ".join(f"{part} {getattr(known, part)!r}, is {getattr(record, part)!r} now" for part in parts)
 
 
 def _present(case: Case) -> set[Any]:
@@ -127,7 +154,37 @@ def _record(store: Store, kind: str, row: dict[str, Any], folder: Path, time_zon
             raise InputError(
                 f"{part} is not one of the words used here", got=getattr(record, part), wanted=", ".join(wanted)
             )
+    _examine_numbers(record)
     return record
+
+
+def _examine_numbers(record: Any) -> None:
+    """Figures that decide something are numbers, and a limit without a source is no limit."""
+    if isinstance(record, kinds.Spot):
+        for part in ("x", "y", "height"):
+            _finite(part, getattr(record, part) or "0")
+    if isinstance(record, kinds.RuleRow):
+        if _finite("class_spread", record.class_spread) <= 0 or _finite("margin", record.margin) <= 0:
+            raise InputError("class spread and margin lie above 0", got=f"{record.class_spread}, {record.margin}")
+        if _finite("repeatability", record.repeatability) < 0:
+            raise InputError("a repeatability limit is 0 or more", got=record.repeatability)
+    if isinstance(record, kinds.Setting):
+        if record.key in NUMBERS and _finite(record.key, record.value) < 0 and record.key != "altitude":
+            raise InputError(f"{record.key} is 0 or more", got=record.value)
+        if record.key == "rule" and record.value not in RULES:
+            raise InputError("this rule is not known", got=record.value, wanted=", ".join(RULES))
+    if isinstance(record, kinds.RuleRow | kinds.Setting) and not record.source.strip():
+        raise InputError("a setting says where it comes from", wanted='source = "..."')
+
+
+def _finite(name: str, text: str) -> Decimal:
+    try:
+        number = Decimal(text)
+    except InvalidOperation:
+        number = Decimal("NaN")
+    if not number.is_finite():
+        raise InputError(f"{name} is not a number", got=repr(text), wanted="digits with a decimal point")
+    return number
 
 
 def _photo(store: Store, row: dict[str, Any], folder: Path) -> dict[str, Any]:

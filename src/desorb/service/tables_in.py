@@ -73,6 +73,8 @@ def read_table(content: bytes, known: Collection[str], required: Collection[str]
     lines = text.splitlines()
     if not lines:
         raise NotUnderstood("the file is empty", wanted=f"a first row with {', '.join(required)}")
+    if len(lines[0]) > LONGEST_CELL:
+        raise NotUnderstood("the first row is too long to hold column names", got=f"{len(lines[0])} characters")
     delimiter = max(",;\t", key=lambda mark: len(_names(lines[0], mark) & set(known)))
     names = [name.strip().casefold() for name in next(csv.reader([lines[0]], delimiter=delimiter))]
     missing = [name for name in required if name not in names]
@@ -99,13 +101,13 @@ def _names(line: str, delimiter: str) -> set[str]:
 
 def _read_rows(text: str, delimiter: str, names: list[str], table: Table) -> None:
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
-    started = 0
+    started, short = 0, list[int]()
     while True:
         row_number = started + 1
         try:
             cells = next(reader)
         except StopIteration:
-            return
+            break
         except csv.Error as problem:
             raise NotUnderstood(
                 f"row {row_number} could not be read: {problem}",
@@ -116,7 +118,7 @@ def _read_rows(text: str, delimiter: str, names: list[str], table: Table) -> Non
             continue
         if len(table.rows) >= MOST_ROWS:
             raise NotUnderstood("the file has too many rows", wanted=f"at most {MOST_ROWS} in one file")
-        if len(cells) > len(names):
+        if any(cell.strip() for cell in cells[len(names) :]):
             found = f"{len(cells)} cells"
             table.problems.append(
                 RowProblem(row_number, "(the whole row)", found, f"{len(names)}; quote a value that holds a comma")
@@ -125,5 +127,11 @@ def _read_rows(text: str, delimiter: str, names: list[str], table: Table) -> Non
         if any(len(cell) > LONGEST_CELL for cell in cells):
             table.problems.append(RowProblem(row_number, "(the whole row)", "a very long cell", "less text"))
             continue
+        if len(cells) < len(names):
+            short.append(row_number)
         filled = cells + [""] * (len(names) - len(cells))
-        table.rows.append((row_number, {name: cell.strip() for name, cell in zip(names, filled, strict=True) if name}))
+        table.rows.append((row_number, {name: cell.strip() for name, cell in zip(names, filled, strict=False) if name}))
+    if short:
+        more = f" and {len(short) - 3} more" if len(short) > 3 else ""
+        rows = f"{', '.join(map(str, short[:3]))}{more}"
+        table.assumed.append(f"rows with fewer cells than the first row: {rows}; the last ones were taken as empty")

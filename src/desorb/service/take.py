@@ -122,6 +122,7 @@ def _take(
             records, main = reader.read(row, key, number, context)
         except row_readers.CellProblem as problem:
             taken.problems.append(RowProblem(number, problem.column, problem.got, problem.wanted))
+            context.forget_last()
             continue
         if main.key in in_this_file and not _same(in_this_file[main.key], main):
             wanted = "an id that stands once in the file, or the same content"

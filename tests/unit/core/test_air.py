@@ -250,7 +250,15 @@ def test_wrong_formulas_leave_the_worked_figures() -> None:
 
 
 def test_limits_are_data_with_a_source() -> None:
-    assert set(QUANTITIES) < set(LIMITS)
+    assert {name: (limits.low, limits.high, limits.unit) for name, limits in LIMITS.items()} == {
+        "air_temperature": (-45, 60, "degC"),
+        "relative_humidity": (1, 100.5, "%"),
+        "dew_point": (-50, 60, "degC"),
+        "wet_bulb": (-50, 60, "degC"),
+        "humidity_ratio": (0.03, 420, "g/kg"),
+        "vapour_pressure": (6.4, 20_000, "Pa"),
+        "pressure": (50_000, 110_000, "Pa"),
+    }
     assert all(limits.low < limits.high and limits.source and limits.name for limits in LIMITS.values())
 
 

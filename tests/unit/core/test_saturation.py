@@ -128,6 +128,23 @@ def test_both_ends_of_every_range_hold_and_are_quoted(key: str) -> None:
             assert part in str(refusal.value)
 
 
+def test_the_ranges_are_those_of_the_sources() -> None:
+    """Written out a second time, so that an end cannot move unnoticed."""
+    ends = {key: (limits.low, limits.high, limits.unit) for key, limits in RANGES.items()}
+    assert ends == {
+        "over water": (-50, 200, "degC"),
+        "over ice": (-100, 0.01, "degC"),
+        "over water or ice": (-100, 200, "degC"),
+        "dew points": (6.4473, 1_555_000, "Pa"),
+        "frost points": (0.00141, 1_555_000, "Pa"),
+        "WMO over water": (-45, 60, "degC"),
+        "WMO over ice": (-65, 0.01, "degC"),
+        "WMO enhancement": (50_000, 110_000, "Pa"),
+        "ISO over water": (0, 60, "degC"),
+        "ISO over ice": (-20, 0, "degC"),
+    }
+
+
 @pytest.mark.parametrize("key", FORMS)
 @pytest.mark.parametrize("place", [0, 1, 4])
 def test_one_bad_value_in_an_array_is_found_and_named(key: str, place: int) -> None:
@@ -192,6 +209,18 @@ def test_root_is_found_where_newton_alone_would_run_away() -> None:
 
     found = increasing_root(steep, np.full(4, -2.0), np.full(4, 2.0))
     assert found == pytest.approx(wanted, abs=1e-8)
+
+
+def test_root_is_found_in_few_steps_where_the_curve_is_kind() -> None:
+    asked = []
+
+    def curve(x: Array) -> tuple[Array, Array]:
+        asked.append(x)
+        return np.log(saturation.OVER_WATER.pressure(x) / 1670), saturation.OVER_WATER.slope(x)
+
+    found = increasing_root(curve, np.array(-50.0), np.array(60.0))
+    assert found == pytest.approx(saturation.dew_point(1670.0), abs=1e-9)
+    assert len(asked) <= 8  # halving alone needs 40
 
 
 def test_root_at_an_end_of_its_bracket() -> None:

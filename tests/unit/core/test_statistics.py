@@ -223,6 +223,16 @@ def test_natrella_points_to_the_exact_factor_where_it_ends() -> None:
     assert tolerance_factor_natrella(4, 0.95, 0.99) > 0
 
 
+def test_approximations_approach_the_exact_factor_with_n() -> None:
+    apart = []
+    for n in (10, 30, 100, 1000):
+        exact, howe = tolerance_factor_two_sided(n, 0.9, 0.95), tolerance_factor_two_sided(n, 0.9, 0.95, "howe")
+        apart.append(abs(howe / exact - 1))
+        natrella = tolerance_factor_natrella(n, 0.9, 0.95) / tolerance_factor_one_sided(n, 0.9, 0.95)
+        assert natrella == pytest.approx(1, abs=0.05 / math.sqrt(n))
+    assert apart == sorted(apart, reverse=True)
+
+
 # -- measurement studies ----------------------------------------------------------------------------------------------
 
 

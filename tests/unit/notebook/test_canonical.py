@@ -98,7 +98,7 @@ def test_sorting_by_utf_16_units() -> None:
         "Emoji: Grinning Face", "Hebrew Letter Dalet With Dagesh",
     ]  # fmt: skip
     assert list(json.loads(canonical(names)).values()) == in_order
-    assert sorted(names) != [name for name in json.loads(canonical(names))]  # code points would order otherwise
+    assert sorted(names) != list(json.loads(canonical(names)))  # code points would order otherwise
 
 
 @pytest.mark.parametrize(
@@ -163,7 +163,7 @@ def test_null_is_neither_hashed_nor_read() -> None:
             read_object(text)
 
 
-@pytest.mark.parametrize("text", ["\ud83d", "\ude02", "a\udfffb", "\ude02\ud83d"])
+@pytest.mark.parametrize("text", ["\ud83d", "a\udfffb", "\ude02\ud83d"])
 def test_half_characters_are_refused(text: str) -> None:
     """[RFC8785] 3.1 with I-JSON: lone surrogates are an error, in values and in names."""
     for value in (text, {"a": text}, {text: "a"}, [text]):

@@ -117,7 +117,7 @@ def test_by_device_sorts_devices_and_numbers() -> None:
 
 
 def test_a_record_without_its_opening_entry_says_so() -> None:
-    first, *rest = three_devices()
+    rest = three_devices()[1:]
     assert faults_of_chains(rest) == ["the entry that opens the case is not here"]
 
 

@@ -195,8 +195,7 @@ def test_no_float_can_ever_enter(kind: str, data: st.DataObject) -> None:
         payload[name] = data.draw(_wild)
     try:
         record = record_of(kind, payload)
-    except NotUnderstood as problem:
-        assert problem.what
+    except NotUnderstood:
         return
     assert not _floats_in(record)
     again = payload_of(record)

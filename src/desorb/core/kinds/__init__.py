@@ -1,0 +1,84 @@
+"""The things a surveyor writes down, each as a frozen record. Every record is the payload of one entry.
+
+Contents: instruments (Scale, CheckBlock, CorrectionTable, Instrument, InstrumentCheck, Readiness, ScaleShown);
+the building (CaseOpened, Setting, RuleRow, Layer, Construction, Zone, Spot); the visit (Visit, Reading, AirReading,
+Scan, SaltTest, UnitChange); what could hurt and what was answered (GateAnswer, Hazard,
+WaterOrigin); the account
+(FindingAnswer, Event, Note, Photo, NotInspected, FileTaken); the record about itself (Strike, Removal, ReportIssued).
+
+Measured values are kept as the text that was typed, so every field is text, a whole number, yes/no, a list or
+another record: nothing here is a float, because what is hashed may not be one (see notebook/entry.py).
+Units: degC, % RH, mm for depth and thickness, m for positions, Pa for pressure; '' means "not stated".
+"""
+
+from __future__ import annotations
+
+from desorb.core.kinds.account import Event, FileTaken, FindingAnswer, Note, NotInspected, Photo
+from desorb.core.kinds.building import ROLES, CaseOpened, Construction, Layer, RuleRow, Setting, Spot, Zone
+from desorb.core.kinds.instrument import (
+    ABSOLUTE_PRINCIPLES,
+    CLAIMS,
+    OTHER_PRINCIPLES,
+    PRINCIPLES,
+    RELATIVE_PRINCIPLES,
+    CheckBlock,
+    CorrectionTable,
+    Instrument,
+    InstrumentCheck,
+    Readiness,
+    Scale,
+    ScaleShown,
+)
+from desorb.core.kinds.record import Removal, ReportIssued, Strike
+from desorb.core.kinds.safety import GateAnswer, Hazard, WaterOrigin
+from desorb.core.kinds.visit import BARE, COVERINGS, AirReading, Reading, SaltTest, Scan, UnitChange, Visit
+
+RECORDS = (
+    Instrument, InstrumentCheck, Readiness, ScaleShown, CaseOpened, Setting, RuleRow, Construction, Zone, Spot, Visit,
+    Reading, AirReading, Scan, SaltTest, UnitChange, GateAnswer, Hazard, WaterOrigin, FindingAnswer, Event, Note, Photo,
+    NotInspected, FileTaken, Strike, Removal, ReportIssued,
+)  # fmt: skip
+
+__all__ = [
+    "ABSOLUTE_PRINCIPLES",
+    "AirReading",
+    "BARE",
+    "CLAIMS",
+    "COVERINGS",
+    "CaseOpened",
+    "CheckBlock",
+    "Construction",
+    "CorrectionTable",
+    "Event",
+    "FileTaken",
+    "FindingAnswer",
+    "GateAnswer",
+    "Hazard",
+    "Instrument",
+    "InstrumentCheck",
+    "Layer",
+    "NotInspected",
+    "Note",
+    "OTHER_PRINCIPLES",
+    "PRINCIPLES",
+    "Photo",
+    "RECORDS",
+    "RELATIVE_PRINCIPLES",
+    "ROLES",
+    "Readiness",
+    "Reading",
+    "Removal",
+    "ReportIssued",
+    "RuleRow",
+    "SaltTest",
+    "Scale",
+    "ScaleShown",
+    "Scan",
+    "Setting",
+    "Spot",
+    "Strike",
+    "UnitChange",
+    "Visit",
+    "WaterOrigin",
+    "Zone",
+]

@@ -1,0 +1,76 @@
+"""The account: answers to findings, timeline, notes, photos, what was not inspected, files taken."""
+
+from __future__ import annotations
+
+from typing import ClassVar
+
+
+class FindingAnswer:
+    """What was done about an open finding."""
+
+    KIND: ClassVar[str] = "finding-answer"
+    code: str
+    visit: str
+    instrument: str
+    scale: str
+    words: str
+    at: str
+    by: str
+
+
+class Event:
+    """A line of the timeline. `source`: seen, told or document."""
+
+    KIND: ClassVar[str] = "event"
+    at: str
+    words: str
+    source: str
+    confidence: str = ""
+    by: str = ""
+
+
+class Note:
+    KIND: ClassVar[str] = "note"
+    words: str
+    at: str
+    by: str = ""
+    key: str = ""
+    source: str = ""
+
+
+class Photo:
+    """The original bytes are kept under their SHA-256; marks are a layer of their own."""
+
+    KIND: ClassVar[str] = "photo"
+    sha256: str
+    media_type: str
+    size: int
+    words: str
+    taken_at: str
+    spot: str = ""
+    zone: str = ""
+    direction: str = ""
+    visit: str = ""
+    by: str = ""
+
+
+class NotInspected:
+    """A place that was not reached, or (place == '') the explicit words that everything in scope was."""
+
+    KIND: ClassVar[str] = "not-inspected"
+    place: str
+    why: str
+    effect: str
+    elements: tuple[str, ...] = ()  # "zone/element" whose assessment depends on it
+    at: str = ""
+    by: str = ""
+
+
+class FileTaken:
+    KIND: ClassVar[str] = "file-taken"
+    name: str
+    sha256: str
+    rows: int
+    kept: int
+    problems: tuple[str, ...] = ()
+    at: str = ""

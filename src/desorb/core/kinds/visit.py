@@ -1,0 +1,103 @@
+"""The visit: readings, air, quick scans, salt tests, drying units."""
+
+from __future__ import annotations
+
+from typing import ClassVar
+
+COVERINGS = (
+    "bare", "paint", "paper", "vinyl", "bituminous adhesive", "ceramic", "carpet", "timber finish", "tanking",
+    "levelling compound", "cork tile", "thermoplastic tile", "varnish", "impermeable paint",
+)  # fmt: skip
+
+BARE = ("bare", "none")
+
+
+class Visit:
+    KIND: ClassVar[str] = "visit"
+    id: str
+    begun_at: str
+    by: str = ""
+    words: str = ""
+
+
+class Reading:
+    """One spot, read once or several times in a row. Its scale, covering, surface and depth are part of the value."""
+
+    KIND: ClassVar[str] = "reading"
+    key: str  # identity of the row it came from, so that the same row counts once
+    spot: str
+    visit: str
+    instrument: str
+    scale: str
+    values: tuple[str, ...]
+    covering: str
+    taken_at: str
+    preparation: str = "as found"
+    finish: str = ""
+    depth_from: str = ""
+    depth_to: str = ""
+    temperature: str = ""  # of the material
+    species: str = ""
+    by: str = ""
+    note: str = ""
+    source: str = ""  # file and row
+
+
+class AirReading:
+    """Air at one place. `kind`: outside, affected, unaffected, void, inlet, outlet."""
+
+    KIND: ClassVar[str] = "air-reading"
+    key: str
+    place: str
+    kind: str
+    visit: str
+    instrument: str
+    temperature: str
+    relative_humidity: str
+    taken_at: str
+    pressure: str = ""
+    surface_temperature: str = ""
+    surface_method: str = ""  # contact, or infrared with emissivity
+    shown_dew_point: str = ""
+    shown_humidity_ratio: str = ""
+    settled_minutes: str = ""
+    by: str = ""
+    note: str = ""
+    source: str = ""
+
+
+class Scan:
+    """A quick pass to find an edge. It never supports a pass."""
+
+    KIND: ClassVar[str] = "scan"
+    visit: str
+    zone: str
+    element: str
+    area_m2: str
+    spacing_m: str
+    edge: str
+    at: str
+    by: str = ""
+
+
+class SaltTest:
+    KIND: ClassVar[str] = "salt-test"
+    zone: str
+    element: str
+    result: str  # positive or negative
+    method: str
+    at: str
+    by: str = ""
+
+
+class UnitChange:
+    """A drying unit set, moved, changed or taken away: trends restart here."""
+
+    KIND: ClassVar[str] = "unit-change"
+    unit: str
+    type: str  # air mover, refrigerant dehumidifier, desiccant dehumidifier, heater, extraction ...
+    zone: str
+    change: str  # set, moved, taken away
+    at: str
+    words: str = ""
+    by: str = ""

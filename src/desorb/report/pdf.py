@@ -1,0 +1,181 @@
+"""The paper: the dataset set by typst as PDF/A-2a and PDF/UA-1, the same bytes for the same dataset, date and lock.
+
+Contents: make_pdf; print_data (the dataset as the template wants it); photo_for_print (a smaller copy without metadata,
+or the sentence why there is none).
+"""
+
+from __future__ import annotations
+
+import hashlib
+import io
+import tempfile
+from collections.abc import Mapping
+from importlib.resources import files
+from pathlib import Path
+from typing import Any
+
+from desorb.errors import InputError, ReportFailed
+from desorb.report.charts import fonts
+from desorb.report.letters import DRAWABLE, PLAIN, Ranges, print_copy
+from desorb.report.words import MARKS, entries_in_words, listed, shortened, shown
+
+PAPERS = {"a4": "a4", "letter": "us-letter"}
+STANDARDS = ("a-2a", "ua-1")
+FACES = ("Regular", "It", "Semibold", "SemiboldIt")
+PARTS = ("template.typ", "style.typ", "evidence.typ")
+LONGEST_SIDE = 1600  # px of a photo on paper
+MOST_PIXELS = 64_000_000
+FORMATS = ("JPEG", "PNG")
+QUALITY = 82
+TALL_PLAN = 0.62  # height over width above which the plan is set narrower
+
+
+def make_pdf(
+    document: Mapping[str, Any], photos: Mapping[str, bytes], pictures: Mapping[str, str], *, paper: str = "a4"
+) -> bytes:
+    """The PDF of a dataset. `photos` by SHA-256; `pictures` are the SVGs by key: "plan", "chart-1" ..."""
+    if paper not in PAPERS:
+        raise InputError("this paper size is not known", got=repr(paper), wanted=" or ".join(PAPERS))
+    prints = {name: photo_for_print(name, content) for name, content in sorted(photos.items())}
+    try:
+        return _set(document, prints, pictures, PAPERS[paper], DRAWABLE)
+    except ReportFailed:
+        # A combination of signs that no font draws: set once more with the plainest signs only.
+        return _set(document, prints, pictures, PAPERS[paper], PLAIN)
+
+
+def _set(
+    document: Mapping[str, Any], prints: Mapping[str, bytes | str], pictures: Mapping[str, str], paper: str, ranges: Ranges
+) -> bytes:
+    import json
+
+    import typst
+
+    with tempfile.TemporaryDirectory(prefix="desorb-report-") as folder:
+        root = Path(folder)
+        data = print_data(document, prints, pictures, ranges)
+        (root / "document.json").write_text(json.dumps(data, ensure_ascii=False, allow_nan=False), encoding="utf-8")
+        for part in PARTS:
+            (root / part).write_bytes(files("desorb.report").joinpath(part).read_bytes())
+        for key, svg in pictures.items():
+            (root / f"{key}.svg").write_text(svg, encoding="utf-8")
+        for name, content in prints.items():
+            if isinstance(content, bytes):
+                (root / f"photo-{name[:64]}.jpg").write_bytes(content)
+        (root / "faces").mkdir()
+        for face in FACES:
+            font = Path(fonts()) / f"SourceSansPro-{face}.otf"
+            (root / "faces" / font.name).write_bytes(font.read_bytes())
+        try:
+            return typst.compile(
+                str(root / "template.typ"), root=str(root), font_paths=[str(root / "faces")], ignore_system_fonts=True,
+                sys_inputs={"paper": paper}, pdf_standards=list(STANDARDS), format="pdf", timestamp=0,
+            )  # fmt: skip
+        except (KeyboardInterrupt, SystemExit, GeneratorExit):
+            raise
+        except BaseException as problem:  # a panic inside the typesetter is no Exception
+            raise ReportFailed(
+                "the report could not be set", got=shortened(str(problem), 300), next_step="the JSON and CSV hold it all"
+            ) from problem
+
+
+def print_data(
+    document: Mapping[str, Any], prints: Mapping[str, bytes | str], pictures: Mapping[str, str], ranges: Ranges = DRAWABLE
+) -> dict[str, Any]:
+    """The dataset for the template: signs that can be drawn, entries as ranges, names of the picture files."""
+    data: dict[str, Any] = print_copy(dict(document), ranges)
+    data["replaced_signs"] = data != print_copy(dict(document), ((0, 0x10FFFF),))
+    data["short_name"] = shortened(data["case"]["name"] or data["case"]["id"], 60)
+    data["plan_file"], data["plan_width"] = "plan.svg", _plan_width(pictures.get("plan", ""))
+    data["without_place_text"] = listed(data["higher"]["plan"]["without_place"], 40)
+    _add_entry_words(data)
+    for group in data["controls"]:
+        group["spots_text"] = listed(group["spots"], 40)
+    for group in data["next"]["work"]:
+        for item in group["items"]:
+            item["places_text"] = listed(item["places"], 40)
+    for item in [*data["owner"]["found"], *data["owner"]["statuses"]]:
+        item["mark"] = MARKS[item["status"]]
+    for row in data["higher"]["elements"]:
+        row["visit_words"] = f"visit {row['visit']}" if row["visit"] else "not read"
+    for panel in data["higher"]["charts"]:
+        panel["file"], panel["words"] = f"{panel['key']}.svg", _panel_words(panel)
+    for photo in data["photos"]:
+        printed = prints.get(photo["sha256"], "This photo has not arrived yet.")
+        photo["file"] = f"photo-{photo['sha256'][:64]}.jpg" if isinstance(printed, bytes) else ""
+        photo["why_not"] = printed if isinstance(printed, str) else ""
+        named = ", ".join(part for part in (photo["words"], photo["place"], photo["direction"]) if part)
+        photo["alt"] = f"Photo: {named or 'no words'}"
+    return data
+
+
+def _add_entry_words(value: Any) -> None:
+    """Beside every list of entries, the same in words."""
+    if isinstance(value, dict):
+        if isinstance(value.get("entries"), list):
+            value["entries_text"] = entries_in_words(value["entries"])
+        for part in list(value.values()):
+            _add_entry_words(part)
+    elif isinstance(value, list):
+        for part in value:
+            _add_entry_words(part)
+
+
+def _plan_width(svg: str) -> int:
+    """Width of the plan in % of the page: a tall one is set narrower."""
+    import re
+
+    size = re.search(r'width="(\d+)" height="(\d+)"', svg)
+    if size is None:
+        return 100
+    tall = int(size[2]) / int(size[1])
+    return 100 if tall <= TALL_PLAN else round(100 * TALL_PLAN / tall)
+
+
+def _panel_words(panel: dict[str, Any]) -> str:
+    """What the panel does not show, and why its lines are broken."""
+    said = [
+        "Grey: from the spread of the controls below their mean to the limit. Dotted: the same place, but something changed"
+        " between, so it is not one trend. An arrow at the edge: the end of the scale."
+    ]
+    for line in panel["lines"]:
+        said += [f"{line['name']}, day {each['day']:g}: {each['words']}." for each in line["breaks"]
+                 if each["words"] != "a drying unit was changed"]  # fmt: skip
+    if panel["band"] and any(row["highest_limit"] != row["limit"] for row in panel["band"]):
+        last = panel["band"][-1]
+        said.append(
+            f"The limit differs between places: from {shown(last['limit'], 1)} to {shown(last['highest_limit'], 1)} above"
+            " the mean on the last day (paler grey)."
+        )
+    if panel["without_control"]:
+        said.append(f"Readings without a usable control, not drawn: {panel['without_control']}.")
+    if panel["places_left_out"]:
+        said.append(f"Places that stand only in the tables: {panel['places_left_out']}.")
+    return " ".join(said)
+
+
+def photo_for_print(sha256: str, content: bytes) -> bytes | str:
+    """A JPEG of at most 1600 px without metadata, turned upright; or the sentence why there is no picture."""
+    import warnings
+
+    from PIL import Image, ImageOps
+
+    if hashlib.sha256(content).hexdigest() != sha256.casefold():
+        return "The bytes of this photo do not fit the hash in the record: it is not shown."
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("error", Image.DecompressionBombWarning)
+            image = Image.open(io.BytesIO(content), formats=FORMATS)
+            if image.width * image.height > MOST_PIXELS:
+                return f"This photo has {image.width} x {image.height} pixels, more than are opened here: it is not shown."
+            if image.format == "JPEG":
+                image.draft("RGB", (LONGEST_SIDE, LONGEST_SIDE))
+            upright = ImageOps.exif_transpose(image)
+            upright.thumbnail((LONGEST_SIDE, LONGEST_SIDE))
+            flat = Image.new("RGB", upright.size, "white")
+            flat.paste(upright.convert("RGB"), mask=upright.getchannel("A") if "A" in upright.getbands() else None)
+    except Exception as problem:  # a broken file fails in many ways; the report comes out in any case
+        return f"This photo could not be opened as a picture ({type(problem).__name__}): it is not shown."
+    out = io.BytesIO()
+    flat.save(out, "JPEG", quality=QUALITY)
+    return out.getvalue()

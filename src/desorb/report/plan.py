@@ -1,0 +1,234 @@
+"""The plan of spots: zone outlines as ink lines, marks at spots, blank where nothing was read. Our own SVG.
+
+Contents: plan_of (plain data with its list twin); draw (the SVG). x runs to the right and y upwards, both in m.
+Openings are not recorded, so none are drawn. Marks: filled square above, open circle no higher, dashed ring cannot say, a
+bar on the open side at the end of the scale, a small dot where this visit did not read, a triangle for a control.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Any
+from xml.sax.saxutils import escape
+
+from desorb.core.kinds import Spot
+from desorb.core.outcome import ABOVE, NO_HIGHER, Assessment
+from desorb.report.charts import FONT, INK, SLATE
+from desorb.report.comparisons import ENDS_OF_TEXT
+from desorb.report.lookup import Lookup
+from desorb.report.words import MARKS, shortened
+
+WIDTH, TALLEST = 640.0, 760.0  # px of the whole drawing
+EDGE, FOOT = 34.0, 34.0  # px around the plan, and below it for scale bar and north
+MARK = 4.5  # px, half of a mark
+TEXT = 10.0  # px
+SIGN = 5.2  # px, width of a sign of that size, on the safe side
+NO_PLAN = "No spot has a place on a plan: there is none. The list of spots stands in the table."
+LENGTHS = (0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0)  # m, for the scale bar
+
+
+def plan_of(look: Lookup) -> dict[str, Any]:
+    """Corners of the zones and places of the spots in m, as numbers, and the sentence where there are none."""
+    assessed = {assessment.id: assessment for assessment in look.assessed.spots}
+    last = look.last_visit
+    read_controls = {each.spot.id for each in look.assessed.evidence if each.is_control and each.reading.visit == last}
+    spots = [
+        _spot(entered.record, entered.entry, assessed.get(entered.record.id), last, read_controls, look)
+        for entered in look.spots.values()
+    ]
+    placed = [spot for spot in spots if spot["x"] is not None and spot["y"] is not None]
+    zones = [
+        {"id": entered.record.id, "words": entered.record.words or entered.record.id, "corners": corners,
+         "entry": entered.entry}
+        for entered in look.zones.values()
+        if len(corners := _corners(entered.record.outline)) > 2
+    ]  # fmt: skip
+    north = number(look.case.setting("plan north"))
+    return {
+        "zones": zones, "spots": spots, "north": north, "visit": last, "drawn": bool(placed),
+        "sentence": "" if placed else NO_PLAN,
+        "without_place": [spot["id"] for spot in spots if spot["x"] is None or spot["y"] is None],
+        "alt": _alt(placed, zones) if placed else "",
+    }  # fmt: skip
+
+
+def number(text: str) -> float | None:
+    try:
+        value = float(text.replace(",", "."))
+    except ValueError:
+        return None
+    return value if math.isfinite(value) and abs(value) < 1e6 else None
+
+
+def _corners(outline: tuple[str, ...]) -> list[list[float]]:
+    corners = []
+    for text in outline:
+        pair = [number(part) for part in text.split()]
+        if len(pair) == 2 and pair[0] is not None and pair[1] is not None:
+            corners.append([pair[0], pair[1]])
+    return corners
+
+
+def _spot(
+    spot: Spot, entry: str, assessment: Assessment | None, last: str, controls: set[str], look: Lookup
+) -> dict[str, Any]:
+    control = spot.role == "control"
+    read = spot.id in controls if control else assessment is not None and assessment.visit == last
+    return {
+        "id": spot.id, "entry": entry, "x": number(spot.x), "y": number(spot.y), "height": spot.height,
+        "place": look.place(spot.zone, spot.element), "role": spot.role, "read_this_visit": read,
+        "status": assessment.status if assessment else "", "value_text": assessment.value_text if assessment else "",
+        "mark": "triangle" if control else MARKS[assessment.status] if assessment and read else "small dot",
+        "end_of_scale": ENDS_OF_TEXT.get(assessment.value_text[:1], "") if assessment and read else "",
+    }  # fmt: skip
+
+
+def _alt(spots: list[dict[str, Any]], zones: list[dict[str, Any]]) -> str:
+    """What a person should see on the plan, status by status."""
+    surveyed = [spot for spot in spots if spot["role"] != "control"]
+    groups = {status: [spot["id"] for spot in surveyed if spot["read_this_visit"] and spot["status"] == status]
+              for status in MARKS}  # fmt: skip
+    said = [f"Plan with {len(zones)} zone outlines and {len(spots)} spots."]
+    said += [f"{status.capitalize()}: {', '.join(names)}." for status, names in groups.items() if names]
+    rest = [spot["id"] for spot in surveyed if not spot["read_this_visit"]]
+    if rest:
+        said.append(f"Not read this visit: {', '.join(rest)}.")
+    controls = [spot["id"] for spot in spots if spot["role"] == "control"]
+    if controls:
+        said.append(f"Controls: {', '.join(controls)}.")
+    return " ".join(said)
+
+
+@dataclass(slots=True)
+class Sheet:
+    """From metres to the paper, and which parts of the paper are taken."""
+
+    left: float
+    top: float
+    scale: float  # px per m
+    taken: list[tuple[float, float, float, float]]
+
+    def at(self, x: float, y: float) -> tuple[float, float]:
+        return EDGE + (x - self.left) * self.scale, EDGE + (self.top - y) * self.scale
+
+    def free(self, box: tuple[float, float, float, float]) -> bool:
+        left, top, right, bottom = box
+        return all(right <= a or left >= c or bottom <= b or top >= d for a, b, c, d in self.taken)
+
+
+def draw(plan: dict[str, Any]) -> str:
+    """The plan as SVG. The same data give the same bytes."""
+    placed = [spot for spot in plan["spots"] if spot["x"] is not None and spot["y"] is not None]
+    points = [(spot["x"], spot["y"]) for spot in placed]
+    points += [(corner[0], corner[1]) for zone in plan["zones"] for corner in zone["corners"]]
+    left, right = min(x for x, _ in points), max(x for x, _ in points)
+    bottom, top = min(y for _, y in points), max(y for _, y in points)
+    across, up = max(right - left, 0.5), max(top - bottom, 0.5)
+    scale = min((WIDTH - 2 * EDGE) / across, (TALLEST - 2 * EDGE - FOOT) / up)
+    sheet = Sheet(left, top, scale, [])
+    height = 2 * EDGE + FOOT + up * scale
+    parts = [
+        f'<svg xmlns="http://www.w3.org/2000/svg" width="{WIDTH:.0f}" height="{height:.0f}"'
+        f' viewBox="0 0 {WIDTH:.0f} {height:.0f}" font-family="{FONT}" font-size="{TEXT:.0f}" fill="none" stroke="none">'
+    ]
+    parts += [_outline(zone, sheet) for zone in plan["zones"]]
+    marks, labels = _marks(placed, sheet)
+    names = [_zone_name(zone, sheet) for zone in plan["zones"]]
+    parts += [*names, *marks, *labels, _scale_bar(scale, height), _north(plan["north"], height)]
+    return "\n".join(part for part in [*parts, "</svg>"] if part) + "\n"
+
+
+def _outline(zone: dict[str, Any], sheet: Sheet) -> str:
+    corners = " ".join("{:.1f},{:.1f}".format(*sheet.at(x, y)) for x, y in zone["corners"])
+    return f'<polygon points="{corners}" stroke="{INK}" stroke-width="1.6" stroke-linejoin="miter"/>'
+
+
+def _text(x: float, y: float, words: str, anchor: str = "start", size: float = TEXT) -> str:
+    return f'<text x="{x:.1f}" y="{y:.1f}" fill="{INK}" text-anchor="{anchor}" font-size="{size:.0f}">{escape(words)}</text>'
+
+
+def _zone_name(zone: dict[str, Any], sheet: Sheet) -> str:
+    """The name of a zone inside its upper left corner, or the nearest free line below it."""
+    places = [sheet.at(x, y) for x, y in zone["corners"]]
+    x, y = min(x for x, _ in places) + 5, min(y for _, y in places) + 13
+    width = max(x for x, _ in places) - x - 3
+    words = shortened(zone["words"], max(4, int(width / SIGN)))
+    for step in range(8):
+        box = (x, y + 13 * step - 10, x + SIGN * len(words), y + 13 * step + 2)
+        if sheet.free(box):
+            sheet.taken.append(box)
+            return _text(x, y + 13 * step, words, size=11)
+    return _text(x, y, words, size=11)
+
+
+def _marks(spots: list[dict[str, Any]], sheet: Sheet) -> tuple[list[str], list[str]]:
+    """Marks first, then their names where there is room; spots above each other stand side by side on a short stalk."""
+    stacks: dict[tuple[int, int], int] = {}
+    marks, places = [], []
+    for spot in spots:
+        x, y = sheet.at(spot["x"], spot["y"])
+        key = (round(x / (2 * MARK)), round(y / (2 * MARK)))
+        position = stacks.get(key, 0)
+        stacks[key] = position + 1
+        shifted = x + position * (2 * MARK + 4)
+        if position:
+            marks.append(f'<path d="M{x:.1f} {y:.1f}H{shifted - MARK:.1f}" stroke="{SLATE[2]}" stroke-width="0.7"/>')
+        marks.append(mark(spot["mark"], spot["end_of_scale"], shifted, y))
+        places.append((spot, shifted, y))
+        sheet.taken.append((shifted - MARK - 1, y - MARK - 2, shifted + MARK + 1, y + MARK + 2))
+    return marks, [label for spot, x, y in places if (label := _label(spot["id"], x, y, sheet))]
+
+
+def _label(words: str, x: float, y: float, sheet: Sheet) -> str:
+    """The name of a spot beside its mark, at the first of eight places that is free; the list has every name."""
+    short = shortened(words, 14)
+    width, away = SIGN * len(short), MARK + 3
+    for shift, rise, anchor in (
+        (away, 3.5, "start"), (0, -away, "middle"), (0, away + 7, "middle"), (-away, 3.5, "end"), (away, -5, "start"),
+        (away, 12, "start"), (-away, -5, "end"), (-away, 12, "end"),
+    ):  # fmt: skip
+        left = x + shift - {"start": 0.0, "middle": width / 2, "end": width}[anchor]
+        box = (left, y + rise - 8, left + width, y + rise + 1)
+        if sheet.free(box) and left > 1 and left + width < WIDTH - 1:
+            sheet.taken.append(box)
+            return _text(x + shift, y + rise, short, anchor)
+    return ""
+
+
+def mark(shape: str, end: str, x: float, y: float) -> str:
+    """One mark at a place: shape says the status, a bar says which side of the scale is open."""
+    size = MARK
+    if shape == MARKS[ABOVE]:
+        drawn = f'<rect x="{x - size:.1f}" y="{y - size:.1f}" width="{2 * size:.1f}" height="{2 * size:.1f}" fill="{SLATE[4]}"/>'
+    elif shape == "triangle":
+        path = f"M{x:.1f} {y - size:.1f}L{x + size:.1f} {y + size * 0.8:.1f}H{x - size:.1f}Z"
+        drawn = f'<path d="{path}" stroke="{INK}" stroke-width="1"/>'
+    elif shape == "small dot":
+        drawn = f'<circle cx="{x:.1f}" cy="{y:.1f}" r="1.6" fill="{INK}"/>'
+    else:
+        dash = "" if shape == MARKS[NO_HIGHER] else ' stroke-dasharray="2.4 2.2"'
+        colour = SLATE[2] if shape == MARKS[NO_HIGHER] else INK
+        drawn = f'<circle cx="{x:.1f}" cy="{y:.1f}" r="{size:.1f}" stroke="{colour}" stroke-width="1.6"{dash}/>'
+    if end:
+        height = y - size - 3 if end == "top" else y + size + 3
+        drawn += f'<path d="M{x - size:.1f} {height:.1f}H{x + size:.1f}" stroke="{INK}" stroke-width="1.8"/>'
+    return drawn
+
+
+def _scale_bar(scale: float, height: float) -> str:
+    length = max((each for each in LENGTHS if each * scale <= WIDTH / 4), default=LENGTHS[0])
+    y, start = height - 20, EDGE
+    path = f"M{start:.1f} {y - 4:.1f}V{y:.1f}H{start + length * scale:.1f}V{y - 4:.1f}"
+    return f'<path d="{path}" stroke="{INK}" stroke-width="1"/>' + _text(start, y + 13, f"0 to {length:g} m")
+
+
+def _north(north: float | None, height: float) -> str:
+    """An arrow, only where the case says how the plan is turned: degrees clockwise from the top of the plan."""
+    if north is None:
+        return ""
+    x, y = WIDTH - EDGE - 12, height - 26
+    arrow = f'<g transform="rotate({north:g} {x:.1f} {y:.1f})"><path d="M{x:.1f} {y + 11:.1f}V{y - 11:.1f}'
+    return f'{arrow}M{x - 3.5:.1f} {y - 5:.1f}L{x:.1f} {y - 11:.1f}L{x + 3.5:.1f} {y - 5:.1f}" stroke="{INK}" stroke-width="1.2"/></g>' + _text(
+        x + 14, y + 4, "north"
+    )
