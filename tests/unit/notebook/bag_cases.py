@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import io
 import json
 from collections.abc import Callable, Iterable, Mapping, Sequence
@@ -10,6 +11,7 @@ from pathlib import Path
 from typing import Any, BinaryIO
 
 from desorb.core import kinds
+from desorb.notebook import bag_form
 from desorb.notebook.bag import record_files, tag_texts
 from desorb.notebook.bag_form import Seen
 from desorb.notebook.chain import Receipt, in_fold_order, sealed_receipt
@@ -45,8 +47,6 @@ def reading(number: int, value: str = "12.50") -> kinds.Reading:
 
 
 def photo(content: bytes = PHOTO, media_type: str = "image/jpeg") -> kinds.Photo:
-    import hashlib
-
     return kinds.Photo(hashlib.sha256(content).hexdigest(), media_type, len(content), "the north wall", AT)
 
 
@@ -81,19 +81,11 @@ def of_device(store: Store, case: str, device: str, count: int, first: int = 0) 
     made: list[Entry] = []
     for step in range(count):
         number = (chain[-1].n + 1 if chain else 0) + step
-        made.append(
-            seal(
-                case=case,
-                device=device,
-                n=number,
-                prev=prev,
-                clock=top + 1 + step,
-                kind="reading",
-                claimed_at=AT,
-                monotonic=number,
-                payload=payload_of(reading(1000 + first + number)),
-            )  # fmt: skip
-        )
+        entry = seal(
+            case=case, device=device, n=number, prev=prev, clock=top + 1 + step, kind="reading", claimed_at=AT,
+            monotonic=number, payload=payload_of(reading(1000 + first + number)),
+        )  # fmt: skip
+        made.append(entry)
         prev = made[-1].hash
     return made
 
@@ -130,8 +122,6 @@ def write(folder: Path, contents: Mapping[str, bytes]) -> Path:
 
 def rebagged(contents: Mapping[str, bytes]) -> dict[str, bytes]:
     """The same files with manifests and Payload-Oxum made anew, as someone does who edits and bags again."""
-    from desorb.notebook import bag_form
-
     made = dict(contents)
     payload = bag_form.payload_files({name: Seen.of(content) for name, content in made.items()})
     made["manifest-sha256.txt"] = bag_form.manifest_text(payload)

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import ClassVar
 
 
+@dataclass(frozen=True, slots=True)
 class FindingAnswer:
     """What was done about an open finding."""
 
@@ -18,6 +20,7 @@ class FindingAnswer:
     by: str
 
 
+@dataclass(frozen=True, slots=True)
 class Event:
     """A line of the timeline. `source`: seen, told or document."""
 
@@ -29,6 +32,7 @@ class Event:
     by: str = ""
 
 
+@dataclass(frozen=True, slots=True)
 class Note:
     KIND: ClassVar[str] = "note"
     words: str
@@ -38,6 +42,7 @@ class Note:
     source: str = ""
 
 
+@dataclass(frozen=True, slots=True)
 class Photo:
     """The original bytes are kept under their SHA-256; marks are a layer of their own."""
 
@@ -54,6 +59,7 @@ class Photo:
     by: str = ""
 
 
+@dataclass(frozen=True, slots=True)
 class NotInspected:
     """A place that was not reached, or (place == '') the explicit words that everything in scope was."""
 
@@ -66,6 +72,7 @@ class NotInspected:
     by: str = ""
 
 
+@dataclass(frozen=True, slots=True)
 class FileTaken:
     KIND: ClassVar[str] = "file-taken"
     name: str

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import ClassVar
 
 
+@dataclass(frozen=True, slots=True)
 class CaseOpened:
     KIND: ClassVar[str] = "case-opened"
     name: str
@@ -16,6 +18,7 @@ class CaseOpened:
     invented: bool = False  # a demonstration case says so on every page
 
 
+@dataclass(frozen=True, slots=True)
 class Setting:
     """A value that decides something, with who set it and why. It belongs to the case."""
 
@@ -27,6 +30,7 @@ class Setting:
     by: str = ""
 
 
+@dataclass(frozen=True, slots=True)
 class RuleRow:
     """How a class of scales behaves: all four figures are settings with a source, in scale digits or as a ratio."""
 
@@ -40,12 +44,14 @@ class RuleRow:
     by: str = ""
 
 
+@dataclass(frozen=True, slots=True)
 class Layer:
     words: str
     thickness_mm: str
     evidence: str  # seen, told or assumed
 
 
+@dataclass(frozen=True, slots=True)
 class Construction:
     """One build-up: what a control must share with the spot."""
 
@@ -58,6 +64,7 @@ class Construction:
     risks: tuple[str, ...] = ()  # heated, tensioned, tanked, gas barrier, listed
 
 
+@dataclass(frozen=True, slots=True)
 class Zone:
     """A part with one construction, age, finish and exposure."""
 
@@ -73,6 +80,7 @@ class Zone:
 ROLES = ("control", "survey")
 
 
+@dataclass(frozen=True, slots=True)
 class Spot:
     KIND: ClassVar[str] = "spot"
     id: str

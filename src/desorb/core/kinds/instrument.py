@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from decimal import Decimal
+from functools import cache
 from typing import ClassVar
 
 ABSOLUTE_PRINCIPLES = ("gravimetric", "calcium carbide", "Karl Fischer", "azeotropic distillation")  # [EN16682]
@@ -16,6 +18,7 @@ PRINCIPLES = ABSOLUTE_PRINCIPLES + RELATIVE_PRINCIPLES + OTHER_PRINCIPLES
 CLAIMS = ("measured", "equivalent", "wood equivalent", "comparative")
 
 
+@dataclass(frozen=True, slots=True)
 class Scale:
     """A scale is described, never picked from a list. Two readings share a scale only if every part agrees."""
 
@@ -45,6 +48,7 @@ class Scale:
         return _identity_of(self)
 
 
+@cache
 def _identity_of(scale: Scale) -> dict[str, str]:
     numbers = {name: _plain(getattr(scale, name)) for name in ("bottom", "top", "resolution", "depth")}
     words = {name: getattr(scale, name) for name in ("principle", "claims", "method", "material", "basis", "unit")}
@@ -55,6 +59,7 @@ def _plain(text: str) -> str:
     return f"{Decimal(text.replace(',', '.')).normalize():f}" if text else ""
 
 
+@dataclass(frozen=True, slots=True)
 class CheckBlock:
     """The reference an instrument is checked on."""
 
@@ -64,6 +69,7 @@ class CheckBlock:
     interval_days: int
 
 
+@dataclass(frozen=True, slots=True)
 class CorrectionTable:
     """The instrument's own table: points to add at each temperature, and for each species."""
 
@@ -75,6 +81,7 @@ class CorrectionTable:
     species_additions: tuple[str, ...] = ()
 
 
+@dataclass(frozen=True, slots=True)
 class Instrument:
     KIND: ClassVar[str] = "instrument"
     id: str
@@ -90,6 +97,7 @@ class Instrument:
         return next((scale for scale in self.scales if scale.key == key), None)
 
 
+@dataclass(frozen=True, slots=True)
 class InstrumentCheck:
     """A reading on the check block. Whether it passed is computed, never typed."""
 
@@ -107,6 +115,7 @@ class InstrumentCheck:
         return abs(Decimal(self.value.replace(",", ".")) - Decimal(self.nominal)) <= Decimal(self.tolerance)
 
 
+@dataclass(frozen=True, slots=True)
 class Readiness:
     """Fit to use before the first reading of a visit. Each part: 'yes', 'no' or '' (not looked at)."""
 
@@ -122,6 +131,7 @@ class Readiness:
     by: str = ""
 
 
+@dataclass(frozen=True, slots=True)
 class ScaleShown:
     """What the instrument itself showed as its scale: at the start of a sweep, after a pause, after a change."""
 

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import ClassVar
 
 
+@dataclass(frozen=True, slots=True)
 class Strike:
     KIND: ClassVar[str] = "strike"
     target: str  # hash of the struck entry
@@ -13,6 +15,7 @@ class Strike:
     at: str
 
 
+@dataclass(frozen=True, slots=True)
 class Removal:
     """A lawful removal. `rested` names what rested on the removed entry: it becomes cannot say (removed)."""
 
@@ -25,6 +28,7 @@ class Removal:
     rested: tuple[str, ...] = ()
 
 
+@dataclass(frozen=True, slots=True)
 class ReportIssued:
     KIND: ClassVar[str] = "report-issued"
     number: int

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import ClassVar
 
 
+@dataclass(frozen=True, slots=True)
 class GateAnswer:
     """What was put forward as an answer to a gate. desorb keeps it; it does not judge it."""
 
@@ -21,6 +23,7 @@ class GateAnswer:
     wish_to_override: bool = False
 
 
+@dataclass(frozen=True, slots=True)
 class Hazard:
     """Something seen that stops work until a competent person has dealt with it."""
 
@@ -35,6 +38,7 @@ class Hazard:
     area_m2: str = ""
 
 
+@dataclass(frozen=True, slots=True)
 class WaterOrigin:
     """Where the water came from: clean, grey, foul or unknown; it can only be made worse by time."""
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import ClassVar
 
 COVERINGS = (
@@ -12,6 +13,7 @@ COVERINGS = (
 BARE = ("bare", "none")
 
 
+@dataclass(frozen=True, slots=True)
 class Visit:
     KIND: ClassVar[str] = "visit"
     id: str
@@ -20,6 +22,7 @@ class Visit:
     words: str = ""
 
 
+@dataclass(frozen=True, slots=True)
 class Reading:
     """One spot, read once or several times in a row. Its scale, covering, surface and depth are part of the value."""
 
@@ -43,6 +46,7 @@ class Reading:
     source: str = ""  # file and row
 
 
+@dataclass(frozen=True, slots=True)
 class AirReading:
     """Air at one place. `kind`: outside, affected, unaffected, void, inlet, outlet."""
 
@@ -66,6 +70,7 @@ class AirReading:
     source: str = ""
 
 
+@dataclass(frozen=True, slots=True)
 class Scan:
     """A quick pass to find an edge. It never supports a pass."""
 
@@ -80,6 +85,7 @@ class Scan:
     by: str = ""
 
 
+@dataclass(frozen=True, slots=True)
 class SaltTest:
     KIND: ClassVar[str] = "salt-test"
     zone: str
@@ -90,6 +96,7 @@ class SaltTest:
     by: str = ""
 
 
+@dataclass(frozen=True, slots=True)
 class UnitChange:
     """A drying unit set, moved, changed or taken away: trends restart here."""
 
