@@ -230,7 +230,8 @@ class Store:
                 raise StoreUnavailable(
                     "another desorb is writing to this store", got=words, next_step="wait a moment and do it again"
                 ) from problem
-            if not isinstance(problem, OSError) and not type(problem).__module__.startswith(("sqlite3", "apsw")):
+            from_disk = isinstance(problem, (OSError, UnicodeDecodeError))  # a damaged schema is no text any more
+            if not from_disk and not type(problem).__module__.startswith(("sqlite3", "apsw")):
                 raise
             self._broken = words
             raise StoreUnavailable(
