@@ -28,13 +28,23 @@ from pathlib import Path
 from typing import Any
 
 from desorb.core.assess import assess
-from desorb.core.kinds import Construction, Instrument, Note, NotInspected, Readiness, Scale, ScaleShown, Zone
+from desorb.core.kinds import (
+    CheckBlock,
+    Construction,
+    Instrument,
+    Note,
+    NotInspected,
+    Readiness,
+    Scale,
+    ScaleShown,
+    Zone,
+)
 from desorb.notebook.fold import fold
 from desorb.notebook.store import Draft, Store
 from desorb.notebook.writer import Writer
 from desorb.service.assessing import as_objects
 from desorb.service.cases import OpenCase, load, open_case, write
-from desorb.service.instruments import describe_instrument
+from desorb.service.instruments import describe_instrument, log_check
 from desorb.service.take import take_air, take_readings
 
 SEED = 20_260_302
@@ -63,7 +73,10 @@ class Clock:
 def build(store: Store, name: str, *, zones: int, spots: int, visits: int) -> OpenCase:
     """Zones of four constructions with survey spots, sound zones with controls, and a sweep of all in each visit."""
     draw, clock = random.Random(SEED), Clock()
-    describe_instrument(store, Instrument("m1", "invented meter with plates", "A-1", (COMPARATIVE,)), clock)
+    block = CheckBlock("comparative", "50", "2", 7)
+    describe_instrument(
+        store, Instrument("m1", "invented meter with plates", "A-1", (COMPARATIVE,), block=(block,)), clock
+    )
     describe_instrument(store, Instrument("h1", "invented thermometer and hygrometer", "B-1", (COMPARATIVE,)), clock)
     case = open_case(store, name, site="invented", time_zone="Europe/London", invented=True, clock=clock)
     described: list[Any] = [Construction(f"c{k}", f"invented {words}", words) for k, words in enumerate(CONSTRUCTIONS)]
@@ -88,6 +101,7 @@ def _one_visit(
 ) -> None:
     clock.moment = BEGAN + timedelta(days=3 * visit)
     name, begun = f"v{visit}", clock.moment.isoformat()
+    log_check(store, "m1", "50", at=begun, by="N. Invented", clock=clock)
     ready = Readiness("m1", name, "yes", "yes", "yes", "yes", "yes", begun)
     write(store, case, [ready, ScaleShown(name, "m1", "comparative", "comparative", begun)], clock)
     rows = []

@@ -114,10 +114,11 @@ class Book:
 
     def case(self) -> Case:
         heads = {DEVICE: (self.written - 1, self.last_hash)}
+        places: dict[str, Any] = {place: tuple(entries) for place, entries in self.lists.items()}
         return Case(
             id=self.name, opened=self.opening, struck=tuple(self.struck), removed=tuple(self.removed),
             repeated_rows=tuple(self.repeated), heads=heads, evidence_heads=heads, entry_count=self.written,
-            **{place: tuple(entries) for place, entries in self.lists.items()}, **self.extra,
+            **places, **self.extra,
         )  # fmt: skip
 
 
@@ -169,8 +170,10 @@ def furnish(book: Book) -> None:
             ("heated",),
         ),
         Construction("c2", "solid brick wall, gypsum plaster", "gypsum plaster", "1931", (Layer("plaster", "13", "seen"),)),
+        Construction("c3", "1931 concrete floor, asphalt, carpet", "asphalt", "1931", (Layer("carpet", "9", "seen"),)),
         Zone("z1", "kitchen", "c1", "inside", "yes", ("0 0", "4.8 0", "4.8 3.6", "0 3.6")),
         Zone("z2", "utility room", "c1", "inside", "no", ("4.8 0", "6.8 0", "6.8 1.8", "4.8 1.8")),
+        Zone("z4", "bedroom", "c3", "inside", "yes", ("0 4.9", "3 4.9", "3 7.4", "0 7.4")),
         Zone("z3", "hall", "c2", "inside", "", ("0 3.6", "4.8 3.6", "4.8 4.9", "0 4.9")),
     )  # fmt: skip
     for number, x, y in ((1, "5.2", "0.5"), (2, "6.3", "0.5"), (3, "5.2", "1.4"), (4, "6.3", "1.4")):
@@ -179,6 +182,8 @@ def furnish(book: Book) -> None:
         book.write(Spot(f"k{number}", "z3", "party wall", "control", "", x, "4.8", "1.6", "above the splash line"))
     for number, x, y in ((1, "0.7", "0.6"), (2, "2.4", "0.6"), (3, "4.1", "0.6"), (4, "1.5", "2.8"), (5, "3.6", "2.9")):
         book.write(Spot(f"s{number}", "z1", "floor", "survey", "", x, y, "0"))
+    for number, x in ((9, "0.5"), (10, "1.8"), (11, "2.6")):
+        book.write(Spot(f"s{number}", "z4", "floor", "survey", "", x, "6.4", "0"))
     for number, x, height in ((6, "2.2", "0.2"), (7, "3.0", "0.2"), (8, "3.8", "0.2")):
         book.write(Spot(f"s{number}", "z3", "party wall", "survey", "", x, "4.8", height))
 
@@ -237,12 +242,20 @@ def small_book() -> Book:
     book.write(UnitChange("u2", "air mover", "z1", "moved", at(9, 11), "to the hall side", "R. Marsh"))
     sweep(book, "v2", 9, {**wall, "s6": "31 30 31", "s7": "24 24 25", "s8": "21 21 22"})
     book.write(Visit("v3", at(21, 9, 15), "R. Marsh", ""))
-    sweep(book, "v3", 21, {**floor, "s1": "19 19 18", "s2": "18 18 17", "s3": "27 27 28", "s4": "18 17 18", "s5": "18 18 18"})
+    sweep(
+        book,
+        "v3",
+        21,
+        {**floor, "s1": "19 19 18", "s2": "18 18 17", "s3": "27 27 28", "s4": "18 17 18", "s5": "18 18 18"},
+    )
     sweep(book, "v3", 21, {**wall, "s6": "22 21 22", "s7": "21 21 20", "s8": "21 20 21"}, covering="bare")
     book.write(AirReading("a4", "kitchen", "affected", "v3", "h1", "21.0", "46", at(21, 9, 55)))
+    sweep(book, "v3", 21, {"s9": "38 39 38", "s10": "35 36 35"}, covering="carpet")
     book.write(SaltTest("z3", "party wall", "negative", "nitrate and chloride strips", at(21, 10, 40), "R. Marsh"))
     book.write(Scan("v1", "z1", "floor", "17.3", "0.5", "1.1 m from the sink wall", at(0, 9, 58), "R. Marsh"))
-    book.write(NotInspected("void under the kitchen units", "fixed plinth", "water may stand below", ("z1/floor",), at(21)))
+    book.write(
+        NotInspected("void under the kitchen units", "fixed plinth", "water may stand below", ("z1/floor",), at(21))
+    )
     book.write(Note("the tenant dries clothes in the hall", at(21, 11), "R. Marsh"))
     book.write(FileTaken("sheet-1.csv", "ab" * 32, 12, 11, ("row 7: no spot",), at(0, 12)))
     for number, content in enumerate((picture("grey"), picture("white"), b"no picture at all", b"still on the phone")):

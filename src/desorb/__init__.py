@@ -33,6 +33,7 @@ _WHERE = {
     "take_file": "desorb.service.take",
     "take_readings": "desorb.service.take",
     "work_of": "desorb.service.assessing",
+    "write": "desorb.service.cases",
 }
 __all__ = sorted(_WHERE)
 

@@ -83,7 +83,9 @@ def test_as_known_after_the_fourth_visit_the_overdue_pins_held_the_joists_back(s
     assert (rows["j1"]["then"], rows["j1"]["today"]) == ("cannot say", "no higher than control")
 
 
-def test_the_report_of_the_third_visit_is_superseded_and_the_record_verifies(shown: dict[str, Any], tmp_path: Path) -> None:
+def test_the_report_of_the_third_visit_is_superseded_and_the_record_verifies(
+    shown: dict[str, Any], tmp_path: Path
+) -> None:
     done = run(
         "report", "quillfen", "--issued-at", "2026-02-03T09:00", "--out", str(tmp_path), "--json", home=shown["home"]
     )

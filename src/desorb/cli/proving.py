@@ -135,10 +135,15 @@ def remove_command(
     from desorb.service import cases
 
     with opened_case(case) as (store, found):
+        files = cases.files_holding(store, found, entry)
         removal = cases.remove(store, found, entry, why=why, authority=authority, by=by, confirmed=confirmed)
-    say_json({"removal": removal.name}) if json else say(
-        f"entry {entry} removed by {removal.name}; what rested on it cannot be said"
-    )
+    if json:
+        say_json({"removal": removal.name, "files_that_still_hold_it": files})
+        return
+    say(f"entry {entry} removed by {removal.name}; what rested on it cannot be said")
+    if files:
+        say(f"the table it was taken from is kept as entry {', '.join(files)}: remove that too if it must go")
+    say("bags exported before, backups and printed reports still hold it: they are outside this store")
 
 
 def back_up_command(file: Annotated[Path, typer.Argument(help="New file for the copy.")]) -> None:

@@ -12,6 +12,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from datetime import timedelta
 from decimal import Decimal
+from functools import lru_cache
 
 from desorb.core.case import Case
 from desorb.core.checks import repeatability_of
@@ -31,7 +32,9 @@ from desorb.core.rule import (
 
 FRESH_HOURS_DEFAULT = "24"  # setting of ours
 LONGEST_VISIT = timedelta(hours=48)  # setting of ours: longer than this, one visit is no longer one occasion
-FEW_PARTS = 2  # so many differing parts of a scale are named one by one; more are another scale altogether
+FEW_PARTS = (
+    2  # so many differing parts of a scale are named one by one; more are another scale, if its word differs too
+)
 DEPTH_TOLERANCE_MM = Decimal(5)  # setting of ours: depths this near count as the same
 SAME_PLACE_M = Decimal("0.05")  # setting of ours: a spot moved further than this is another spot
 
@@ -47,7 +50,7 @@ def differing_fields(control: Evidence, spot: Evidence) -> list[tuple[str, str]]
 
     own, other = spot.scale.identity(), control.scale.identity()
     parts = [name for name in own if other[name].casefold() != own[name].casefold()]
-    if len(parts) > FEW_PARTS:
+    if len(parts) > FEW_PARTS and control.scale.key != spot.scale.key:
         words = f"scale: this control was read on {control.scale.key}, the spot on {spot.scale.key}"
         differences.append(("scale", words))
     else:
@@ -159,24 +162,25 @@ class ControlFinder:
 
     def __init__(self, evidence: Iterable[Evidence], findings: Iterable[Finding], case: Case) -> None:
         self._fresh = timedelta(hours=float(case.setting("control fresh hours", FRESH_HOURS_DEFAULT)))
-        self._by_spot: dict[str, dict[tuple[object, ...], list[Evidence]]] = defaultdict(lambda: defaultdict(list))
-        self._differences: dict[tuple[tuple[object, ...], tuple[object, ...]], list[tuple[str, str]]] = {}
+        self._numbers: dict[tuple[object, ...], int] = {}  # one for each key: pairs of numbers are looked up faster
+        self._by_spot: dict[str, dict[int, list[Evidence]]] = defaultdict(lambda: defaultdict(list))
+        self._differences: dict[tuple[int, int], list[tuple[str, str]]] = {}
         self._voided = {
             entry: finding for finding in findings if finding.blocks == BLOCKS_BOTH for entry in finding.entries
         }
         for each in evidence:
             if each.is_control:
-                self._by_spot[each.spot.id][comparison_key(each)].append(each)
+                self._by_spot[each.spot.id][self._number(each)].append(each)
         for groups in self._by_spot.values():
             for readings in groups.values():
                 readings.sort(key=lambda each: (each.taken, each.entered.order))
 
     def find(self, spot: Evidence) -> Found:
         """Controls for this reading: one reading for each control spot, the nearest in time that is comparable."""
-        found = Found()
+        found, number = Found(), self._number(spot)
         for control_spot, groups in self._by_spot.items():
             if control_spot != spot.spot.id:
-                self._place(control_spot, groups, spot, found)
+                self._place(control_spot, groups, spot, number, found)
         for position, control in reversed(list(enumerate(found.used))):
             twin = next((each for each in found.used[:position] if _one_place(each.spot, control.spot)), None)
             if twin is not None:
@@ -185,9 +189,11 @@ class ControlFinder:
                 del found.used[position]
         return found
 
-    def differences(self, control: Evidence, spot: Evidence) -> list[tuple[str, str]]:
+    def _number(self, each: Evidence) -> int:
+        return self._numbers.setdefault(comparison_key(each), len(self._numbers))
+
+    def _fields(self, pair: tuple[int, int], control: Evidence, spot: Evidence) -> list[tuple[str, str]]:
         """differing_fields, remembered for each pair of keys."""
-        pair = (comparison_key(control), comparison_key(spot))
         if pair not in self._differences:
             self._differences[pair] = differing_fields(control, spot)
         return self._differences[pair]
@@ -196,16 +202,18 @@ class ControlFinder:
         """Comparable readings of a control spot in earlier visits, back to the visit `since`: small moves add up."""
         earlier = [
             each
-            for each in self._by_spot[control.spot.id][comparison_key(control)]
+            for each in self._by_spot[control.spot.id][self._number(control)]
             if each.taken < control.taken and each.reading.visit != control.reading.visit
         ]
         first = next((place for place, each in enumerate(earlier) if each.reading.visit == since), len(earlier))
         return earlier[first:]
 
     def _place(
-        self, control_spot: str, groups: dict[tuple[object, ...], list[Evidence]], spot: Evidence, found: Found
+        self, control_spot: str, groups: dict[int, list[Evidence]], spot: Evidence, number: int, found: Found
     ) -> None:
-        differing = [(readings, self.differences(readings[0], spot)) for readings in groups.values()]
+        differing = [
+            (readings, self._fields((of_control, number), readings[0], spot)) for of_control, readings in groups.items()
+        ]
         alike = [each for readings, fields in differing if not fields for each in readings]
         if not alike:
             fields = min((fields for _, fields in differing), key=len)
@@ -280,12 +288,18 @@ def compare(each: Evidence, finder: ControlFinder, case: Case, repeat_spread: fl
         why_not = "stale" if len(used) + len(found.stale) >= FEWEST_CONTROLS else "few"
     if why_not or rule is None or name not in RULES:
         return Comparison(None, None, found, used, why_not or "no row", older)
-    prepared = control_set([float(control.value) for control in used], rule)
+    prepared = _prepared(tuple(float(control.value) for control in used), rule)
     if prepared is None:
         return Comparison(None, None, found, used, "few", older)
     return Comparison(
         decide_with(prepared, float(each.value), len(each.repeats), name), prepared, found, used, "", older
     )
+
+
+@lru_cache(maxsize=512)
+def _prepared(values: tuple[float, ...], rule: RuleInput) -> ControlSet | None:
+    """Many readings share one set of controls."""
+    return control_set(values, rule)
 
 
 def _not_held_by(fresh: list[Evidence], stale: list[Evidence], finder: ControlFinder, rule: RuleInput | None) -> str:

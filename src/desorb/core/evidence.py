@@ -11,6 +11,7 @@ import math
 from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
+from functools import cache
 from statistics import median
 
 from desorb.core import timber
@@ -61,8 +62,7 @@ class Evidence:
     @property
     def line(self) -> tuple[str, ...]:
         """Readings of one spot on one line may follow each other in time: same scale, instrument and depth."""
-        identity = tuple(f"{name}={value}" for name, value in sorted(self.scale.identity().items()))
-        return (*identity, self.instrument.id, *self.depth_class)
+        return (*_identity_words(self.scale), self.instrument.id, *self.depth_class)
 
     @property
     def depth_class(self) -> tuple[str, str]:
@@ -75,6 +75,11 @@ class Evidence:
     def shown(self, value: Decimal | float, bound: str = "") -> str:
         mark = {AT_LEAST: "\u2265 ", AT_MOST: "\u2264 "}.get(bound, "")
         return f"{mark}{to_resolution(value, self.scale)}{_unit_of(self.scale)}"
+
+
+@cache
+def _identity_words(scale: Scale) -> tuple[str, ...]:
+    return tuple(f"{name}={value}" for name, value in sorted(scale.identity().items()))
 
 
 def to_resolution(value: Decimal | float, scale: Scale, more: int = 0) -> str:

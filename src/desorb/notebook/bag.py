@@ -27,7 +27,7 @@ from desorb.notebook.bag_reading import (
     SET_ASIDE,
     VERIFIER,
     BagContent,
-    read_bag,
+    read_folder,
 )
 from desorb.notebook.chain import Receipt, by_device, in_fold_order
 from desorb.notebook.entry import Entry, canonical
@@ -212,10 +212,17 @@ def _write(folder: Path, name: str, content: bytes) -> Seen:
     return Seen.of(content)
 
 
+def read_bag(source: Path) -> BagContent:
+    """What a bag (a folder or a .zip of one) says; its faults stand in `faults`. Of a .zip only the lines stay readable:
+    the originals are gone with the temporary folder."""
+    with bag_unpack.as_folder(source) as unpacked:
+        return read_folder(unpacked)
+
+
 def import_bag(store: Store, folder: Path) -> Arrival:
     """Take a bag (a folder or a .zip of one) into the store: a union. A second time adds nothing."""
     with bag_unpack.as_folder(folder) as unpacked:
-        content = read_bag(unpacked)
+        content = read_folder(unpacked)
         faults = verification_of(record_of_bag(content)).faults
         if faults:
             more = f" (and {len(faults) - MOST_FAULTS_TOLD} more)" if len(faults) > MOST_FAULTS_TOLD else ""

@@ -1,6 +1,6 @@
 """Reading a bag: what its lines say, without believing any of it.
 
-Contents: BagSource (a folder, or bytes in a test); the readers of one line; BagContent; read_bag.
+Contents: BagSource (a folder, or bytes in a test); the readers of one line; BagContent; read_folder.
 Nothing raises on damage: what cannot be read becomes a fault, as a sentence that names the file and the line.
 """
 
@@ -163,7 +163,7 @@ def _read_lines(source: BagSource, name: str, reader: Callable[[bytes], T], faul
     return found
 
 
-def read_bag(folder: Path) -> BagContent:
+def read_folder(folder: Path) -> BagContent:
     """What the bag in this folder says, with every fault of its form and lines in `faults`."""
     source = FolderSource(folder)
     try:

@@ -28,7 +28,7 @@ ASIDE: Parts = {"n": int, **dict.fromkeys(["case", "device", "hash", "envelope",
 FORBIDDEN = re.compile(r"fetch\.txt|(tag)?manifest-(?!sha256\.txt)[^/]*\.txt")
 MOMENT = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d(\.\d{3})?Z")
 NAMED = {"photo": ("photos", "sha256"), "file-taken": ("files", "sha256"), "report-issued": ("report", "pdf_sha256")}
-CHANGED = "entries were changed or taken away after it was printed"
+NEVER_REMOVED = ("case-opened", "removal", "strike", "report-issued")
 LIMITS = """What this does not prove: that a reading is true; that the clock of a device was right; when an entry really
 arrived (receipts are the word of a store); who wrote an entry; that tables in csv and json say what the entries say."""
 
@@ -201,7 +201,7 @@ class Bag:
             entry["after a gap"] = number > last["n"] + 1
             if entry["after a gap"]:
                 self.notes.append(f"device {entry['device']}: {last['n'] + 1} to {number - 1} have not arrived")
-            if row is None and (entry["hash"] not in removed or entry["kind"] in ("case-opened", "removal")):
+            if row is None and (entry["hash"] not in removed or entry["kind"] in NEVER_REMOVED):
                 faults.append("its payload is missing, and no removal in this record names it")
             elif row is None:
                 self.notes.append(f"the payload of entry {entry['device']}/{number} was removed")
@@ -254,12 +254,12 @@ class Bag:
     def check_heads(self, heads: list[str]) -> None:
         covered: dict[str, int] = {}
         for given in heads:
-            head = "".join(given.split()).lower()
+            head = "".join(given.split()).lower()[-64:]  # a whole printed line ends with the hash
             found = [entry for entry in self.entries if entry["hash"].startswith(head)]
             if not re.fullmatch("[0-9a-f]{12,64}", head) or len({entry["hash"] for entry in found}) > 1:
                 self.faults.append(f"{given!r} is no head, or fits more than one entry: give 12 to 64 of its digits")
             elif not found:
-                self.faults.append(f"the head {head[:12]} printed on the report is not in this record: {CHANGED}")
+                self.faults.append(f"the printed head {head[:12]} is not here: entries were changed or removed since")
             else:
                 device, n = found[0]["device"], found[0]["n"]
                 rows = [row for row in self.entries if row["device"] == device and row["n"] > n]

@@ -87,13 +87,14 @@ def fold(entries: Iterable[Entry], set_aside: dict[str, set[int]] | None = None)
     changed: list[Entered[Any]] = []
     seen: dict[tuple[str, str], Any] = {}
     struck_rows = {(outcome.kind, _content(outcome.struck.record)) for outcome in struck if outcome.kind in KEYED_KINDS}
+    struck_keys = {(kind, record.key) for kind, record in struck_rows}  # equal rows have equal keys: most need no look
     for entry in ordered:
         kept = entered_of_hash.get(entry.hash)
         if kept is None or entry.kind not in PLACE_OF_KIND or entry.hash in struck_hashes:
             continue
         if entry.kind in KEYED_KINDS and kept.record.key:
             identity = (entry.kind, kept.record.key)
-            if (entry.kind, _content(kept.record)) in struck_rows:
+            if identity in struck_keys and (entry.kind, _content(kept.record)) in struck_rows:
                 repeated.append(kept)  # the struck row, taken once more elsewhere: it does not come back by that
                 continue
             if identity in seen:

@@ -48,8 +48,8 @@ def anchor(
     covered: dict[str, int] = {}
     anchored: list[Anchored] = []
     for given in printed:
-        head = "".join(given.split()).lower()
-        if not SHORTEST_HEAD <= len(head) <= 64 or not set(head) <= _HEX:
+        head = "".join(given.split()).lower()[-64:]  # a whole printed line ends with the hash
+        if len(head) < SHORTEST_HEAD or not set(head) <= _HEX:
             faults.append(f"{given!r} is not a head: wanted at least {SHORTEST_HEAD} hexadecimal digits")
             continue
         found = [entry for entry in entries if entry.hash.startswith(head)]

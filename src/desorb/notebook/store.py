@@ -576,7 +576,7 @@ class Store:
 
     def back_up(self, target: Path) -> None:
         """A consistent copy while others write. A plain copy of the file is not one: the log beside it would be lost."""
-        if target.exists():
+        if os.path.lexists(target):
             raise Refused("the backup would overwrite a file", got=str(target), next_step="name a new file")
         with self._lock, self._trouble_in_words():
             try:

@@ -15,15 +15,15 @@ from typing import Any
 from desorb.errors import DesorbError, NotUnderstood
 from desorb.notebook import attachments, bag_form, bag_unpack
 from desorb.notebook.bag_form import Seen
-from desorb.notebook.bag_reading import RECEIPT_PARTS, BagContent, fault_of_aside, read_bag
+from desorb.notebook.bag_reading import RECEIPT_PARTS, BagContent, fault_of_aside, read_folder
 from desorb.notebook.chain import Receipt, by_device, faults_of_chains, faults_of_receipts, gaps_of
 from desorb.notebook.entry import Entry, entry_of
 from desorb.notebook.fold import fold
 from desorb.notebook.heads import Anchored, anchor, heads_text
 from desorb.notebook.originals import Original, check_originals, originals_of, payload_or_nothing
+from desorb.notebook.schema import NEVER_REMOVED
 from desorb.notebook.store import DATABASE_NAME, Store
 
-NEVER_REMOVED = ("case-opened", "removal")
 _ROW = (str, str, str, int, int, str, str)  # hash, case, device, n, clock, kind, envelope
 
 
@@ -62,7 +62,7 @@ def verify_bag(folder: Path, heads: Iterable[str] = ()) -> Verification:
     """Verify a bag in a folder or a .zip of one."""
     try:
         with bag_unpack.as_folder(folder) as unpacked:
-            return verification_of(record_of_bag(read_bag(unpacked)), heads)
+            return verification_of(record_of_bag(read_folder(unpacked)), heads)
     except DesorbError as problem:
         return Verification("", (str(problem),))
 

@@ -11,7 +11,7 @@ import threading
 from collections.abc import Sequence
 from concurrent.futures import Future
 
-from desorb.errors import DesorbError, StoreUnavailable
+from desorb.errors import StoreError, StoreUnavailable
 from desorb.notebook.entry import Entry
 from desorb.notebook.store import Draft, Store
 
@@ -26,20 +26,24 @@ class Writer:
         self._store = store
         self._waiting: queue.Queue[_Work | None] = queue.Queue()
         self._closed = False
+        self._door = threading.Lock()  # nobody may come in behind the word that closes, and wait for ever
         self._thread = threading.Thread(target=self._run, name="desorb-writer", daemon=True)
         self._thread.start()
 
     def append(self, case: str, drafts: Sequence[Draft]) -> list[Entry]:
         """Write and wait for the commit. Raises what the store raised."""
-        if self._closed:
-            raise StoreUnavailable("the writer is closed", next_step="open the store again")
         done: Future[list[Entry]] = Future()
-        self._waiting.put((case, drafts, done))
+        with self._door:
+            if self._closed:
+                raise StoreUnavailable("the writer is closed", next_step="open the store again")
+            self._waiting.put((case, drafts, done))
         return done.result()
 
     def close(self) -> None:
-        self._closed = True
-        self._waiting.put(None)
+        with self._door:
+            if not self._closed:
+                self._waiting.put(None)
+            self._closed = True
         self._thread.join()
 
     def __enter__(self) -> Writer:
@@ -65,16 +69,16 @@ class Writer:
     def _commit(self, group: list[_Work]) -> None:
         try:
             written = self._store.append_groups([(case, drafts) for case, drafts, _ in group])
-        except DesorbError as problem:
+        except StoreError as problem:  # the same for all of them: asking again would only make them wait
+            for _, _, done in group:
+                done.set_exception(problem)
+            return
+        except Exception as problem:
             if len(group) == 1:
                 group[0][2].set_exception(problem)
                 return
             for work in group:
                 self._commit([work])
-            return
-        except Exception as problem:
-            for _, _, done in group:
-                done.set_exception(problem)
             return
         for (_, _, done), entries in zip(group, written, strict=True):
             done.set_result(entries)

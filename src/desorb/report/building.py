@@ -13,7 +13,7 @@ from desorb.core.outcome import GateState
 from desorb.report.lookup import Lookup
 
 BRACKETS = {"not answered": "[ ]", "evidence recorded": "[e]", "stop": "[x]"}
-STATE_ORDER = ("stop", "not answered", "evidence recorded")
+FEW_ZONES = 2  # above it zones stand by their ids
 
 
 def hurt(look: Lookup) -> dict[str, Any]:
@@ -34,7 +34,10 @@ def hurt(look: Lookup) -> dict[str, Any]:
         "answers": [
             {
                 "entry": entered.entry, "gate": entered.record.gate, "zones": list(entered.record.zones),
-                "places": [look.zone_words(zone) for zone in entered.record.zones],
+                "places": [
+                    look.zone_words(zone) if len(entered.record.zones) <= FEW_ZONES else zone
+                    for zone in entered.record.zones
+                ],
                 "materials": list(entered.record.materials), "reference": entered.record.reference,
                 "by": entered.record.by, "competence": entered.record.competence, "for_what": entered.record.for_what,
                 "result": entered.record.result, "at": entered.record.at,
@@ -68,10 +71,11 @@ def gates_of_next_steps(look: Lookup) -> list[GateState]:
 
 def gate_row(state: GateState, look: Lookup) -> dict[str, Any]:
     zone = state.zone
+    place = zone if ", " in zone else look.zone_words(zone)  # many zones stand by their ids
     return {
         "gate": state.gate, "question": GATES[state.gate].question if state.gate in GATES else state.gate,
         "bracket": BRACKETS.get(state.state, "[ ]"), "state": state.state, "zone": zone,
-        "place": look.zone_words(zone) or "the site", "words": state.words, "evidence": list(state.evidence),
+        "place": place or "the site", "words": state.words, "evidence": list(state.evidence),
         "asks": state.asks, "entries": list(state.entries),
     }  # fmt: skip
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 from functools import cache
 from itertools import pairwise
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal
 
 from desorb.core.outcome import ABOVE, CANNOT_SAY, NO_HIGHER
 from desorb.report.words import listed, shortened
@@ -26,6 +26,7 @@ WIDTH, HEIGHT = 600, 230  # px of the plot
 TEXT_HEIGHT = 13  # px between two names at the end of their lines
 LINE_STYLES = tuple((colour, dash) for dash in ([1, 0], [6, 3], [2, 2]) for colour in (SLATE[4], SLATE[3], SLATE[2]))
 MANY_VISITS = 14
+LONGEST_NAME = 30  # signs of the name at the end of a line
 DEFINED = re.compile(r'\bid="([^"]+)"')
 
 
@@ -85,7 +86,7 @@ def _x(panel: dict[str, Any], field: str = "day") -> Any:
     axis = altair.Axis(
         title=f"days since the first visit, {panel['first_day']}", grid=False, domainColor=INK, tickColor=INK,
         labelColor=INK, titleColor=INK, titleFontWeight="normal", titleFontSize=11, labelFontSize=11, format=".2~f",
-        **({"values": few} if few else {}),
+        values=few or altair.Undefined,
     )  # fmt: skip
     span = panel["last_day"] or 1.0
     return altair.X(
@@ -145,12 +146,26 @@ def _changes(panel: dict[str, Any]) -> list[altair.Chart]:
     return layers
 
 
+def _aside(panel: dict[str, Any], number: int) -> float:
+    """Lines with ranges stand a little beside each other, so that the ranges do not cover each other."""
+    if panel["of"] == "spots":
+        return 0.0
+    return round((number - (len(panel["lines"]) - 1) / 2) * float(panel["last_day"]) * 0.006, 4)
+
+
 def _lines(panel: dict[str, Any]) -> list[altair.Chart]:
     layers = []
     for number, line in enumerate(panel["lines"]):
         colour, dash = LINE_STYLES[number % len(LINE_STYLES)]
+        aside = _aside(panel, number)
         rows = [
-            {"day": mark["day"], "excess": mark["excess"], "least": mark["least"], "most": mark["most"], "segment": at}
+            {
+                "day": mark["day"] + aside,
+                "excess": mark["excess"],
+                "least": mark["least"],
+                "most": mark["most"],
+                "segment": at,
+            }
             for at, segment in enumerate(line["segments"])
             for mark in segment
         ]
@@ -159,9 +174,10 @@ def _lines(panel: dict[str, Any]) -> list[altair.Chart]:
         path = _chart(rows).mark_line(color=colour, strokeDash=dash, strokeWidth=1.4)
         layers.append(path.encode(_x(panel), _y(panel), detail="segment:N"))
         links = [
-            {"day": one[-1]["day"], "excess": one[-1]["excess"], "then": other[0]["day"], "to": other[0]["excess"]}
+            {"day": one[-1]["day"] + aside, "excess": one[-1]["excess"],
+             "then": other[0]["day"] + aside, "to": other[0]["excess"]}
             for one, other in pairwise(line["segments"])
-        ]
+        ]  # fmt: skip
         if links:  # the same place, but not one trend: something changed between
             dots = _chart(links).mark_rule(color=colour, strokeWidth=0.7, strokeDash=[1, 5])
             layers.append(dots.encode(_x(panel), _y(panel), x2="then:Q", y2="to:Q"))
@@ -181,8 +197,8 @@ def _marks(panel: dict[str, Any]) -> list[altair.Chart]:
     layers = []
     for status, shape in shapes.items():
         rows = [
-            {"day": mark["day"], "excess": mark["excess"]}
-            for line in panel["lines"]
+            {"day": mark["day"] + _aside(panel, number), "excess": mark["excess"]}
+            for number, line in enumerate(panel["lines"])
             for segment in line["segments"]
             for mark in segment
             if mark["status"] == status
@@ -195,7 +211,10 @@ def _marks(panel: dict[str, Any]) -> list[altair.Chart]:
 def _arrows(panel: dict[str, Any]) -> list[altair.Chart]:
     """Values at an end of their scale: an arrow at the edge, with the name of the place."""
     layers = []
-    for side, shape, edge, baseline in (("top", "triangle-up", "high", "top"), ("bottom", "triangle-down", "low", "bottom")):
+    sides: tuple[tuple[Literal["top", "bottom"], str, str], ...] = (
+        ("top", "triangle-up", "high"), ("bottom", "triangle-down", "low"),
+    )  # fmt: skip
+    for side, shape, edge in sides:
         names: dict[float, list[str]] = {}
         for line in panel["lines"]:
             for each in line["clipped"]:
@@ -213,7 +232,7 @@ def _arrows(panel: dict[str, Any]) -> list[altair.Chart]:
         layers.append(
             chart.mark_point(shape=shape, filled=True, color=SLATE[4], size=70, opacity=1).encode(_x(panel), _y(panel))
         )
-        text = chart.mark_text(color=INK, align="left", baseline=baseline, dx=8, fontSize=11)
+        text = chart.mark_text(color=INK, align="left", baseline=side, dx=8, fontSize=11)
         layers.append(text.encode(_x(panel), _y(panel), text="words:N"))
     return layers
 
@@ -224,7 +243,8 @@ def _names(panel: dict[str, Any]) -> list[altair.Chart]:
     for line in panel["lines"]:
         marks = [mark for segment in line["segments"] for mark in segment]
         if marks:
-            ends.append({"day": marks[-1]["day"], "excess": marks[-1]["excess"], "words": line["name"]})
+            words = shortened(line["name"], LONGEST_NAME)
+            ends.append({"day": marks[-1]["day"], "excess": marks[-1]["excess"], "words": words})
     if not ends:
         return []
     ends.sort(key=lambda row: (row["excess"], row["words"]))

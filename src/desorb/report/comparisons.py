@@ -14,7 +14,7 @@ from desorb.core.evidence import Evidence
 from desorb.core.outcome import ABOVE, STATUSES, Assessment, Limits
 from desorb.core.typed import AT_LEAST, AT_MOST
 from desorb.report.lookup import Lookup, history_of
-from desorb.report.words import MARKS, digits_of, figure, scale_in_words, unit_in_words
+from desorb.report.words import MARKS, MINUS, digits_of, figure, scale_in_words, unit_in_words
 
 _ENTRY_AT_THE_END = re.compile(r"\(([^()]+)\)$")
 ENDS = {AT_LEAST: "top", AT_MOST: "bottom"}
@@ -96,16 +96,19 @@ def _excess_in_spreads(each: Assessment) -> float:
 
 
 def elements(look: Lookup) -> list[dict[str, Any]]:
-    """One row for each element, the one with the highest spot first."""
+    return [assessment_row(each, look) for each in elements_worst_first(look)]
+
+
+def elements_worst_first(look: Lookup) -> list[Assessment]:
+    """By status, then the element with the highest spot first."""
     highest: dict[tuple[str, str], float] = {}
     for spot in look.assessed.spots:
         key = (spot.zone, spot.element)
         highest[key] = max(highest.get(key, 0.0), _excess_in_spreads(spot))
-    ordered = sorted(
+    return sorted(
         look.assessed.elements,
         key=lambda each: (STATUSES.index(each.status), -highest.get((each.zone, each.element), 0.0)),
     )
-    return [assessment_row(each, look) for each in ordered]
 
 
 def spots(look: Lookup) -> list[dict[str, Any]]:
@@ -152,4 +155,4 @@ def _above_spots(assessment: Assessment, look: Lookup) -> list[str]:
 
 
 def _signed(text: str) -> str:
-    return f"+{text}" if text and not text.startswith("-") else text.replace("-", "\u2212")
+    return f"+{text}" if text and not text.startswith("-") else text.replace("-", MINUS)

@@ -85,6 +85,8 @@ def build_document(
             "entry_count": case.entry_count,
             "gaps": [str(gap) for gap in case.gaps],
             "not_understood": list(case.not_understood),
+            "set_aside": list(case.set_aside),
+            "doubtful_times": [{"entry": entry, "words": words} for entry, words in case.doubtful_times],
             "corrections": corrections,
             "corrections_count": len(corrections),
             "files": record.files(look),

@@ -6,7 +6,6 @@ What does not fit is counted and stands in the evidence part: nothing is left ou
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 from dataclasses import replace
 from typing import Any
@@ -16,13 +15,14 @@ from desorb.core.gates import GATES, NOT_A_CLEARANCE, NOT_ANSWERED, STOP
 from desorb.core.next_tests import LABORATORY, NOBODY, OCCUPANT, OWNER, work_list
 from desorb.core.outcome import ABOVE, CANNOT_SAY, NO_HIGHER, Assessment, GateState
 from desorb.report.building import gates_of_next_steps
+from desorb.report.comparisons import elements_worst_first
 from desorb.report.lookup import Lookup
-from desorb.report.words import day, listed, shortened
+from desorb.report.words import TIME, counted, day, listed, shortened
 
 SIGNS_ON_A_LINE = 84  # of the main column at the size of the owner part
 LINES = {"hurt": 21, "found": 26, "next": 15, "not looked at": 8}  # of about 96 on two pages, with headings and legend
+MOST_PLACES = 4
 LONGEST_SENTENCE, SHORT_SENTENCE, FEW_STOPS = 330, 150, 3
-TIME = re.compile(r"\d{4}-\d{2}-\d{2}T\d{2}:\d{2}(?::\d{2}(?:\.\d+)?)?(?:Z|[+-]\d{2}:\d{2})?")
 
 STEPS = {
     "reread controls": "read the sound places again, on the same day",
@@ -34,6 +34,7 @@ STEPS = {
     "state a margin": "write down how exact the meter is here, so that it can be compared at all",
     "answer finding": "clear up an open question about the meter, or read again",
     "depth or logging": "find out how far and how deep it goes",
+    "bare patch": "clear a small bare patch and read there",
     "lift covering": "lift a small piece of the covering and read what lies below it",
     "hole": "measure the air in a small sealed hole",
     "sample": "drill a small sample, dry it and weigh it",
@@ -66,33 +67,73 @@ COMPARED = (
 
 def owner_part(look: Lookup, photos_awaited: int) -> dict[str, Any]:
     gates = _hurt(look)
-    hurt, hurt_left = _fit(gates, LINES["hurt"], sum(item["state"] == STOP for item in gates))
-    found, found_left = _fit(_found(look), LINES["found"])
-    steps, steps_left = _fit(_steps(look), LINES["next"])
-    missed, missed_left = _fit(_not_looked_at(look, photos_awaited), LINES["not looked at"])
+    wanted = {
+        "hurt": gates,
+        "found": _found(look),
+        "next": _steps(look),
+        "not looked at": _not_looked_at(look, photos_awaited),
+    }
+    room = _room({name: sum(map(_lines_of, items)) for name, items in wanted.items()})
+    stops = sum(item["state"] == STOP for item in gates)
+    kept = {name: _fit(items, room[name], stops if name == "hurt" else 1) for name, items in wanted.items()}
     opened = look.case.opened.record if look.case.opened else None
     return {
         "name": shortened(opened.name if opened else look.case.id, 120),
         "facts": _facts(look),
         "compared": COMPARED,
         "statuses": [{"status": status, "words": words} for status, words in STATUS_WORDS.items()],
-        "hurt": hurt, "hurt_left": hurt_left, "found": found, "found_left": found_left, "next": steps,
-        "next_left": steps_left, "not_looked_at": missed, "not_looked_at_left": missed_left,
+        "hurt": kept["hurt"],
+        "hurt_left": _left(kept["hurt"], gates, "open question"),
+        "found": kept["found"],
+        "found_left": _found_left(wanted["found"][len(kept["found"]) :]),
+        "next": kept["next"],
+        "next_left": _left(kept["next"], wanted["next"], "step"),
+        "not_looked_at": kept["not looked at"],
+        "not_looked_at_left": _left(kept["not looked at"], wanted["not looked at"], "place"),
         "is_not": list(WHAT_IT_IS_NOT),
-    }  # fmt: skip
+    }
 
 
-def _fit(items: Sequence[dict[str, Any]], lines: int, keep: int = 1) -> tuple[list[dict[str, Any]], int]:
-    """As many items as fit into the lines, in their order, the first `keep` in any case, and how many are left out."""
+def _lines_of(item: dict[str, Any]) -> float:
+    text = " ".join(str(item[name]) for name in ("lead", "sentence") if item.get(name))
+    return -(-len(text) // SIGNS_ON_A_LINE) + 0.5
+
+
+def _room(wanted: dict[str, float]) -> dict[str, float]:
+    """Lines for each section: its share, and what the others leave over, in their order."""
+    room = {name: min(lines, wanted[name]) for name, lines in LINES.items()}
+    left = sum(LINES.values()) - sum(room.values())
+    for name in LINES:
+        more = min(left, wanted[name] - room[name])
+        room[name] += more
+        left -= more
+    return room
+
+
+def _fit(items: Sequence[dict[str, Any]], lines: float, keep: int) -> list[dict[str, Any]]:
+    """As many items as fit into the lines, in their order; the first `keep` in any case."""
     kept: list[dict[str, Any]] = []
     used = 0.0
     for item in items:
-        text = " ".join(str(item[name]) for name in ("lead", "sentence") if item.get(name))
-        used += -(-len(text) // SIGNS_ON_A_LINE) + 0.5
+        used += _lines_of(item)
         if used > lines and len(kept) >= keep:
             break
         kept.append(item)
-    return kept, len(items) - len(kept)
+    return kept
+
+
+def _left(kept: Sequence[Any], items: Sequence[Any], what: str) -> str:
+    count = len(items) - len(kept)
+    return f"{counted(count, f'more {what}')} in the evidence part." if count else ""
+
+
+def _found_left(rest: Sequence[dict[str, Any]]) -> str:
+    """What is left out, by status and by name as far as it goes."""
+    groups: dict[str, list[str]] = {}
+    for item in rest:
+        groups.setdefault(item["status"], []).append(item["lead"])
+    said = [f"{status}, {len(names)} more: {shortened('; '.join(names), 120)}" for status, names in groups.items()]
+    return f"In the evidence part: {'. '.join(said)}." if said else ""
 
 
 def _plain(text: str, most: int = LONGEST_SENTENCE) -> str:
@@ -129,18 +170,28 @@ def _hurt(look: Lookup) -> list[dict[str, Any]]:
     stops = sum(state == STOP for state, _, _ in groups)
     most = LONGEST_SENTENCE if stops <= FEW_STOPS else SHORT_SENTENCE
     items = []
-    for (state, before, gate), states in sorted(groups.items(), key=lambda pair: (pair[0][0] != STOP, pair[0][1])):
-        places = listed(list(dict.fromkeys(look.zone_words(each.zone) or "the site" for each in states)), 5)
-        if state == STOP:
+    for (standing, before, gate), states in sorted(groups.items(), key=lambda pair: (pair[0][0] != STOP, pair[0][1])):
+        places = _places([each.zone for each in states], look, MOST_PLACES if standing == STOP else 2)
+        if standing == STOP:
             words = "; ".join(dict.fromkeys(each.words for each in states))
             lead, sentence = f"Stop, {places}:", _sentence(_plain(words, most))
         else:
             asks = _sentence(_plain(f"It needs: {'; '.join(dict.fromkeys(each.asks for each in states))}"))
             step = " We have stopped before the step that needs it." if before == "work" else ""
             lead, sentence = f"{_question(gate)} Not answered, {places}.", f"{asks}{step}"
-        items.append({"state": state, "lead": lead, "sentence": sentence,
-                      "entries": [entry for each in states for entry in each.entries]})  # fmt: skip
+        items.append(
+            {"state": standing, "lead": lead, "sentence": sentence,
+             "entries": [entry for each in states for entry in each.entries]}
+        )  # fmt: skip
     return items
+
+
+def _places(zones: Sequence[str], look: Lookup, most: int) -> str:
+    """'kitchen; hall and 3 more places', each place short enough to read."""
+    each = [part for zone in zones for part in ([zone] if zone in look.zones else zone.split(", "))]
+    words = [shortened(look.zone_words(zone) or "the site", 50) for zone in dict.fromkeys(each)]
+    more = f" and {counted(len(words) - most, 'more place')}" if len(words) > most else ""
+    return f"{'; '.join(words[:most])}{more}"
 
 
 def _question(gate: str) -> str:
@@ -149,12 +200,10 @@ def _question(gate: str) -> str:
 
 def _found(look: Lookup) -> list[dict[str, Any]]:
     """One plain sentence for each element, the worst first."""
-    rank = {ABOVE: 0, CANNOT_SAY: 1, NO_HIGHER: 2}
-    elements = sorted(look.assessed.elements, key=lambda each: rank[each.status])
     return [
         {"status": each.status, "lead": look.place(each.zone, each.element), "sentence": _element_sentence(each, look),
          "entries": list(each.readings)}
-        for each in elements
+        for each in elements_worst_first(look)
     ]  # fmt: skip
 
 
@@ -187,7 +236,9 @@ def _steps(look: Lookup) -> list[dict[str, Any]]:
     for permission, items in work_list(look.assessed.all).items():
         for item in items:
             places, waits, _ = found.setdefault((permission, item.test.key), ([], set(), item.test.words))
-            places += [place for place in dict.fromkeys(_place_of(each, look) for each in item.places) if place not in places]
+            places += [
+                place for place in dict.fromkeys(_place_of(each, look) for each in item.places) if place not in places
+            ]
             waits |= {stopped.partition(":")[0] for stopped in item.stopped_by}
     steps = []
     for (permission, key), (places, waits, words) in found.items():
@@ -218,14 +269,13 @@ def _not_looked_at(look: Lookup, photos_awaited: int) -> list[dict[str, Any]]:
             count = len(element.spots_not_read)
             items.append(
                 {"lead": f"{look.place(element.zone, element.element)}:", "entries": [],
-                 "sentence": f"{count} planned place{'s' if count > 1 else ''} not read at the last visit"
+                 "sentence": f"{counted(count, 'planned place')} not read at the last visit"
                              f" ({listed(element.spots_not_read, 6)})."}
             )  # fmt: skip
     if not look.case.not_inspected:
         items.append({"lead": "", "sentence": "Nobody wrote down what was not looked at.", "entries": []})
     if photos_awaited:
         items.append(
-            {"lead": "", "sentence": f"{photos_awaited} photo{'s' if photos_awaited > 1 else ''} had not arrived yet.",
-             "entries": []}
+            {"lead": "", "sentence": f"{counted(photos_awaited, 'photo')} had not arrived yet.", "entries": []}
         )  # fmt: skip
     return items

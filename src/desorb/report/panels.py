@@ -43,19 +43,22 @@ class Point:
 def panels(look: Lookup) -> list[dict[str, Any]]:
     """The panels of a case, one scale after the other. Empty while everything was read on one day."""
     first = _first_moment(look)
-    days = _days_of_visits(look, first) if first else {}
+    if first is None:
+        return []
+    days = _days_of_visits(look, first)
     by_scale: dict[tuple[tuple[str, str], ...], list[Point]] = {}
     missing: dict[tuple[tuple[str, str], ...], int] = {}
     for assessment in history_of(look.assessed):
         each = look.evidence_of(assessment.readings)
-        if each is None or first is None:
+        if each is None:
             continue
         key = tuple(sorted(each.scale.identity().items()))
         mean = assessment.limits.control_mean
         if mean is None or assessment.value is None:
             missing[key] = missing.get(key, 0) + 1
             continue
-        point = Point(days.get(each.reading.visit, days_between(first, each.taken)), each.taken, each, assessment, assessment.value - mean)
+        when = days.get(each.reading.visit, days_between(first, each.taken))
+        point = Point(when, each.taken, each, assessment, assessment.value - mean)
         by_scale.setdefault(key, []).append(point)
     made: list[dict[str, Any]] = []
     for key, points in by_scale.items():

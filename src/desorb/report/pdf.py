@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import hashlib
 import io
+import re
 import tempfile
 from collections.abc import Mapping
 from importlib.resources import files
@@ -17,17 +18,18 @@ from typing import Any
 from desorb.errors import InputError, ReportFailed
 from desorb.report.charts import fonts
 from desorb.report.letters import DRAWABLE, PLAIN, Ranges, print_copy
-from desorb.report.words import MARKS, entries_in_words, listed, shortened, shown
+from desorb.report.words import MARKS, entries_in_words, listed, moment, shortened, shown, with_moments
 
 PAPERS = {"a4": "a4", "letter": "us-letter"}
-STANDARDS = ("a-2a", "ua-1")
 FACES = ("Regular", "It", "Semibold", "SemiboldIt")
 PARTS = ("template.typ", "style.typ", "evidence.typ")
 LONGEST_SIDE = 1600  # px of a photo on paper
 MOST_PIXELS = 64_000_000
 FORMATS = ("JPEG", "PNG")
 QUALITY = 82
-TALL_PLAN = 0.62  # height over width above which the plan is set narrower
+CHART_WIDTH, PLAN_WIDTH = 760.0, 640.0  # px of a drawing that fills the page
+SIZE = re.compile(r'<svg[^>]*? width="(\d+)"[^>]*? height="(\d+)"')
+TIME_FIELDS = frozenset({"taken_at", "claimed_at", "at", "begun_at", "issued_at", "opened_at"})
 
 
 def make_pdf(
@@ -45,7 +47,11 @@ def make_pdf(
 
 
 def _set(
-    document: Mapping[str, Any], prints: Mapping[str, bytes | str], pictures: Mapping[str, str], paper: str, ranges: Ranges
+    document: Mapping[str, Any],
+    prints: Mapping[str, bytes | str],
+    pictures: Mapping[str, str],
+    paper: str,
+    ranges: Ranges,
 ) -> bytes:
     import json
 
@@ -67,30 +73,41 @@ def _set(
             font = Path(fonts()) / f"SourceSansPro-{face}.otf"
             (root / "faces" / font.name).write_bytes(font.read_bytes())
         try:
-            return typst.compile(
+            made: bytes = typst.compile(
                 str(root / "template.typ"), root=str(root), font_paths=[str(root / "faces")], ignore_system_fonts=True,
-                sys_inputs={"paper": paper}, pdf_standards=list(STANDARDS), format="pdf", timestamp=0,
+                sys_inputs={"paper": paper}, pdf_standards=["a-2a", "ua-1"], format="pdf", timestamp=0,
             )  # fmt: skip
+            return made
         except (KeyboardInterrupt, SystemExit, GeneratorExit):
             raise
         except BaseException as problem:  # a panic inside the typesetter is no Exception
             raise ReportFailed(
-                "the report could not be set", got=shortened(str(problem), 300), next_step="the JSON and CSV hold it all"
+                "the report could not be set",
+                got=shortened(str(problem), 300),
+                next_step="the JSON and CSV hold it all",
             ) from problem
 
 
 def print_data(
-    document: Mapping[str, Any], prints: Mapping[str, bytes | str], pictures: Mapping[str, str], ranges: Ranges = DRAWABLE
+    document: Mapping[str, Any],
+    prints: Mapping[str, bytes | str],
+    pictures: Mapping[str, str],
+    ranges: Ranges = DRAWABLE,
 ) -> dict[str, Any]:
     """The dataset for the template: signs that can be drawn, entries as ranges, names of the picture files."""
     data: dict[str, Any] = print_copy(dict(document), ranges)
     data["replaced_signs"] = data != print_copy(dict(document), ((0, 0x10FFFF),))
     data["short_name"] = shortened(data["case"]["name"] or data["case"]["id"], 60)
-    data["plan_file"], data["plan_width"] = "plan.svg", _plan_width(pictures.get("plan", ""))
+    data["plan_file"], data["plan_width"] = "plan.svg", _share(pictures.get("plan", ""), PLAN_WIDTH)
     data["without_place_text"] = listed(data["higher"]["plan"]["without_place"], 40)
+    data["stamp"] = data["issued_at"]
+    _put_times_in_words(data)
     _add_entry_words(data)
     for group in data["controls"]:
         group["spots_text"] = listed(group["spots"], 40)
+    data["refusals"] = _refusals(data["controls"])
+    for row in [*data["readings"], *(used for group in data["controls"] for used in group["used"])]:
+        row["place"] = shortened(row.get("place", ""), 40)
     for group in data["next"]["work"]:
         for item in group["items"]:
             item["places_text"] = listed(item["places"], 40)
@@ -100,6 +117,7 @@ def print_data(
         row["visit_words"] = f"visit {row['visit']}" if row["visit"] else "not read"
     for panel in data["higher"]["charts"]:
         panel["file"], panel["words"] = f"{panel['key']}.svg", _panel_words(panel)
+        panel["width"] = _share(pictures.get(panel["key"], ""), CHART_WIDTH)
     for photo in data["photos"]:
         printed = prints.get(photo["sha256"], "This photo has not arrived yet.")
         photo["file"] = f"photo-{photo['sha256'][:64]}.jpg" if isinstance(printed, bytes) else ""
@@ -107,6 +125,49 @@ def print_data(
         named = ", ".join(part for part in (photo["words"], photo["place"], photo["direction"]) if part)
         photo["alt"] = f"Photo: {named or 'no words'}"
     return data
+
+
+def _refusals(groups: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """Controls that were not used, each reason once with the sets it belongs to; the nearest misses first."""
+    found: dict[str, tuple[list[str], list[int], int]] = {}
+    for number, group in enumerate(groups, 1):
+        for refused in group["refused"]:
+            spots, sets, _ = found.setdefault(refused["words"], ([], [], len(refused["fields"])))
+            spots += [spot for spot in refused["spots"] if spot not in spots]
+            sets.append(number)
+    ordered = sorted(found.items(), key=lambda pair: (pair[1][2], pair[1][1]))
+    return [
+        {"words": words, "spots": listed(spots, 20), "sets": ", ".join(map(str, dict.fromkeys(sets)))}
+        for words, (spots, sets, _) in ordered
+    ]
+
+
+def _put_times_in_words(data: dict[str, Any]) -> None:
+    """Times as people read them: in the fields that hold a time, and in the sentences that desorb made itself."""
+    _put_moments(data)
+    made = [
+        (data["hurt"]["gates"], ("words", "evidence")), (data["hurt"]["gates_of_next_steps"], ("words", "evidence")),
+        (data["readings"], ("remarks",)), (data["why"]["air"], ("remarks",)),
+        (data["why"]["findings"], ("words", "answered")), (data["record"]["corrections"], ("words",)),
+        (data["higher"]["elements"], ("reasons",)), (data["higher"]["spots"], ("reasons",)),
+    ]  # fmt: skip
+    for rows, names in made:
+        for row in rows:
+            for name in names:
+                said = row[name]
+                row[name] = [with_moments(each) for each in said] if isinstance(said, list) else with_moments(said)
+
+
+def _put_moments(value: Any) -> None:
+    if isinstance(value, dict):
+        for name, part in value.items():
+            if name in TIME_FIELDS and isinstance(part, str):
+                value[name] = moment(part)
+            else:
+                _put_moments(part)
+    elif isinstance(value, list):
+        for part in value:
+            _put_moments(part)
 
 
 def _add_entry_words(value: Any) -> None:
@@ -121,15 +182,15 @@ def _add_entry_words(value: Any) -> None:
             _add_entry_words(part)
 
 
-def _plan_width(svg: str) -> int:
-    """Width of the plan in % of the page: a tall one is set narrower."""
-    import re
+def _size(svg: str) -> tuple[int, int]:
+    """Width and height of a drawing in px, (0, 0) where there is none."""
+    found = SIZE.search(svg)
+    return (int(found[1]), int(found[2])) if found else (0, 0)
 
-    size = re.search(r'width="(\d+)" height="(\d+)"', svg)
-    if size is None:
-        return 100
-    tall = int(size[2]) / int(size[1])
-    return 100 if tall <= TALL_PLAN else round(100 * TALL_PLAN / tall)
+
+def _share(svg: str, full: float) -> float:
+    """Width of a drawing in % of the page, so that all drawings have one size of letters."""
+    return min(100.0, round(100 * _size(svg)[0] / full, 1)) or 100.0
 
 
 def _panel_words(panel: dict[str, Any]) -> str:
@@ -167,7 +228,9 @@ def photo_for_print(sha256: str, content: bytes) -> bytes | str:
             warnings.simplefilter("error", Image.DecompressionBombWarning)
             image = Image.open(io.BytesIO(content), formats=FORMATS)
             if image.width * image.height > MOST_PIXELS:
-                return f"This photo has {image.width} x {image.height} pixels, more than are opened here: it is not shown."
+                return (
+                    f"This photo has {image.width} x {image.height} pixels, more than are opened here: it is not shown."
+                )
             if image.format == "JPEG":
                 image.draft("RGB", (LONGEST_SIDE, LONGEST_SIDE))
             upright = ImageOps.exif_transpose(image)

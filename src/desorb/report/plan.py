@@ -19,11 +19,14 @@ from desorb.report.comparisons import ENDS_OF_TEXT
 from desorb.report.lookup import Lookup
 from desorb.report.words import MARKS, shortened
 
-WIDTH, TALLEST = 640.0, 760.0  # px of the whole drawing
+WIDTH, NARROWEST = 640.0, 240.0  # px of the whole drawing; 640 fill the width of a page
+TALLEST, TALLEST_OF_MANY = 440.0, 840.0  # px, for few and for many spots
 EDGE, FOOT = 34.0, 34.0  # px around the plan, and below it for scale bar and north
-MARK = 4.5  # px, half of a mark
-TEXT = 10.0  # px
-SIGN = 5.2  # px, width of a sign of that size, on the safe side
+MANY_SPOTS = 60  # above it marks and names are set smaller
+MARK, SMALL_MARK = 4.5, 3.0  # px, half of a mark
+TEXT, SMALL_TEXT = 10.0, 7.5  # px
+ZONE_TEXT = 11.0  # px
+SIGN = 0.52  # width of a sign over its size, on the safe side
 NO_PLAN = "No spot has a place on a plan: there is none. The list of spots stands in the table."
 LENGTHS = (0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0)  # m, for the scale bar
 
@@ -107,6 +110,9 @@ class Sheet:
     left: float
     top: float
     scale: float  # px per m
+    width: float  # px
+    mark: float  # px
+    text: float  # px
     taken: list[tuple[float, float, float, float]]
 
     def at(self, x: float, y: float) -> tuple[float, float]:
@@ -125,17 +131,19 @@ def draw(plan: dict[str, Any]) -> str:
     left, right = min(x for x, _ in points), max(x for x, _ in points)
     bottom, top = min(y for _, y in points), max(y for _, y in points)
     across, up = max(right - left, 0.5), max(top - bottom, 0.5)
-    scale = min((WIDTH - 2 * EDGE) / across, (TALLEST - 2 * EDGE - FOOT) / up)
-    sheet = Sheet(left, top, scale, [])
-    height = 2 * EDGE + FOOT + up * scale
+    few = len(placed) <= MANY_SPOTS
+    tallest = TALLEST if few else TALLEST_OF_MANY
+    scale = min((WIDTH - 2 * EDGE) / across, (tallest - 2 * EDGE - FOOT) / up)
+    height, width = 2 * EDGE + FOOT + up * scale, max(NARROWEST, 2 * EDGE + across * scale)
+    sheet = Sheet(left, top, scale, width, MARK if few else SMALL_MARK, TEXT if few else SMALL_TEXT, [])
     parts = [
-        f'<svg xmlns="http://www.w3.org/2000/svg" width="{WIDTH:.0f}" height="{height:.0f}"'
-        f' viewBox="0 0 {WIDTH:.0f} {height:.0f}" font-family="{FONT}" font-size="{TEXT:.0f}" fill="none" stroke="none">'
+        f'<svg xmlns="http://www.w3.org/2000/svg" width="{width:.0f}" height="{height:.0f}"'
+        f' viewBox="0 0 {width:.0f} {height:.0f}" font-family="{FONT}" font-size="{TEXT:.0f}" fill="none" stroke="none">'
     ]
     parts += [_outline(zone, sheet) for zone in plan["zones"]]
     marks, labels = _marks(placed, sheet)
     names = [_zone_name(zone, sheet) for zone in plan["zones"]]
-    parts += [*names, *marks, *labels, _scale_bar(scale, height), _north(plan["north"], height)]
+    parts += [*names, *marks, *labels, _scale_bar(scale, height), _north(plan["north"], width, height)]
     return "\n".join(part for part in [*parts, "</svg>"] if part) + "\n"
 
 
@@ -145,7 +153,9 @@ def _outline(zone: dict[str, Any], sheet: Sheet) -> str:
 
 
 def _text(x: float, y: float, words: str, anchor: str = "start", size: float = TEXT) -> str:
-    return f'<text x="{x:.1f}" y="{y:.1f}" fill="{INK}" text-anchor="{anchor}" font-size="{size:.0f}">{escape(words)}</text>'
+    return (
+        f'<text x="{x:.1f}" y="{y:.1f}" fill="{INK}" text-anchor="{anchor}" font-size="{size:g}">{escape(words)}</text>'
+    )
 
 
 def _zone_name(zone: dict[str, Any], sheet: Sheet) -> str:
@@ -153,52 +163,54 @@ def _zone_name(zone: dict[str, Any], sheet: Sheet) -> str:
     places = [sheet.at(x, y) for x, y in zone["corners"]]
     x, y = min(x for x, _ in places) + 5, min(y for _, y in places) + 13
     width = max(x for x, _ in places) - x - 3
-    words = shortened(zone["words"], max(4, int(width / SIGN)))
+    room = max(4, int(width / (SIGN * ZONE_TEXT)))
+    words = zone["words"] if len(zone["words"]) <= room else shortened(zone["id"], room)
     for step in range(8):
-        box = (x, y + 13 * step - 10, x + SIGN * len(words), y + 13 * step + 2)
+        box = (x, y + 13 * step - 10, x + SIGN * ZONE_TEXT * len(words), y + 13 * step + 2)
         if sheet.free(box):
             sheet.taken.append(box)
-            return _text(x, y + 13 * step, words, size=11)
-    return _text(x, y, words, size=11)
+            return _text(x, y + 13 * step, words, size=ZONE_TEXT)
+    return _text(x, y, words, size=ZONE_TEXT)
 
 
 def _marks(spots: list[dict[str, Any]], sheet: Sheet) -> tuple[list[str], list[str]]:
     """Marks first, then their names where there is room; spots above each other stand side by side on a short stalk."""
     stacks: dict[tuple[int, int], int] = {}
     marks, places = [], []
+    half = sheet.mark
     for spot in spots:
         x, y = sheet.at(spot["x"], spot["y"])
-        key = (round(x / (2 * MARK)), round(y / (2 * MARK)))
+        key = (round(x / (2 * half)), round(y / (2 * half)))
         position = stacks.get(key, 0)
         stacks[key] = position + 1
-        shifted = x + position * (2 * MARK + 4)
+        shifted = x + position * (2 * half + 4)
         if position:
-            marks.append(f'<path d="M{x:.1f} {y:.1f}H{shifted - MARK:.1f}" stroke="{SLATE[2]}" stroke-width="0.7"/>')
-        marks.append(mark(spot["mark"], spot["end_of_scale"], shifted, y))
+            marks.append(f'<path d="M{x:.1f} {y:.1f}H{shifted - half:.1f}" stroke="{SLATE[2]}" stroke-width="0.7"/>')
+        marks.append(mark(spot["mark"], spot["end_of_scale"], shifted, y, half))
         places.append((spot, shifted, y))
-        sheet.taken.append((shifted - MARK - 1, y - MARK - 2, shifted + MARK + 1, y + MARK + 2))
+        sheet.taken.append((shifted - half - 1, y - half - 2, shifted + half + 1, y + half + 2))
     return marks, [label for spot, x, y in places if (label := _label(spot["id"], x, y, sheet))]
 
 
 def _label(words: str, x: float, y: float, sheet: Sheet) -> str:
     """The name of a spot beside its mark, at the first of eight places that is free; the list has every name."""
     short = shortened(words, 14)
-    width, away = SIGN * len(short), MARK + 3
+    size, away = sheet.text, sheet.mark + 3
+    width, low = SIGN * size * len(short), sheet.text * 0.35
     for shift, rise, anchor in (
-        (away, 3.5, "start"), (0, -away, "middle"), (0, away + 7, "middle"), (-away, 3.5, "end"), (away, -5, "start"),
-        (away, 12, "start"), (-away, -5, "end"), (-away, 12, "end"),
+        (away, low, "start"), (0, -away, "middle"), (0, away + 2 * low, "middle"), (-away, low, "end"),
+        (away, -low, "start"), (away, 3 * low, "start"), (-away, -low, "end"), (-away, 3 * low, "end"),
     ):  # fmt: skip
         left = x + shift - {"start": 0.0, "middle": width / 2, "end": width}[anchor]
-        box = (left, y + rise - 8, left + width, y + rise + 1)
-        if sheet.free(box) and left > 1 and left + width < WIDTH - 1:
+        box = (left, y + rise - 0.8 * size, left + width, y + rise + 1)
+        if sheet.free(box) and left > 1 and left + width < sheet.width - 1:
             sheet.taken.append(box)
-            return _text(x + shift, y + rise, short, anchor)
+            return _text(x + shift, y + rise, short, anchor, size)
     return ""
 
 
-def mark(shape: str, end: str, x: float, y: float) -> str:
+def mark(shape: str, end: str, x: float, y: float, size: float = MARK) -> str:
     """One mark at a place: shape says the status, a bar says which side of the scale is open."""
-    size = MARK
     if shape == MARKS[ABOVE]:
         drawn = f'<rect x="{x - size:.1f}" y="{y - size:.1f}" width="{2 * size:.1f}" height="{2 * size:.1f}" fill="{SLATE[4]}"/>'
     elif shape == "triangle":
@@ -217,18 +229,19 @@ def mark(shape: str, end: str, x: float, y: float) -> str:
 
 
 def _scale_bar(scale: float, height: float) -> str:
-    length = max((each for each in LENGTHS if each * scale <= WIDTH / 4), default=LENGTHS[0])
+    length = max((each for each in LENGTHS if each * scale <= NARROWEST / 2), default=LENGTHS[0])
     y, start = height - 20, EDGE
     path = f"M{start:.1f} {y - 4:.1f}V{y:.1f}H{start + length * scale:.1f}V{y - 4:.1f}"
     return f'<path d="{path}" stroke="{INK}" stroke-width="1"/>' + _text(start, y + 13, f"0 to {length:g} m")
 
 
-def _north(north: float | None, height: float) -> str:
+def _north(north: float | None, width: float, height: float) -> str:
     """An arrow, only where the case says how the plan is turned: degrees clockwise from the top of the plan."""
     if north is None:
         return ""
-    x, y = WIDTH - EDGE - 12, height - 26
-    arrow = f'<g transform="rotate({north:g} {x:.1f} {y:.1f})"><path d="M{x:.1f} {y + 11:.1f}V{y - 11:.1f}'
-    return f'{arrow}M{x - 3.5:.1f} {y - 5:.1f}L{x:.1f} {y - 11:.1f}L{x + 3.5:.1f} {y - 5:.1f}" stroke="{INK}" stroke-width="1.2"/></g>' + _text(
-        x + 14, y + 4, "north"
+    x, y = width - EDGE - 12, height - 26
+    shaft = (
+        f"M{x:.1f} {y + 11:.1f}V{y - 11:.1f}M{x - 3.5:.1f} {y - 5:.1f}L{x:.1f} {y - 11:.1f}L{x + 3.5:.1f} {y - 5:.1f}"
     )
+    arrow = f'<path d="{shaft}" stroke="{INK}" stroke-width="1.2" transform="rotate({north:g} {x:.1f} {y:.1f})"/>'
+    return arrow + _text(x + 14, y + 4, "north")

@@ -9,14 +9,14 @@ from __future__ import annotations
 from typing import Any
 
 from desorb.core.air import AirState
-from desorb.core.case import Entered, Struck
+from desorb.core.case import Entered, Removed, Struck
 from desorb.core.condensation import AirLine
 from desorb.core.kinds import AirReading, Reading
 from desorb.core.outcome import BLOCKS_BOTH, BLOCKS_PASS
 from desorb.core.typed import read_value
 from desorb.errors import NotUnderstood
 from desorb.report.lookup import Lookup
-from desorb.report.words import figure, shown, unit_in_words
+from desorb.report.words import MINUS, figure, shown, unit_in_words
 
 COUNTS, STRUCK, REMOVED = "counts", "struck", "removed"
 VOID, HOLDS, NO_EVIDENCE = "kept, not compared", "kept, no pass rests on it", "not evidence"
@@ -52,7 +52,7 @@ def readings(look: Lookup) -> list[dict[str, Any]]:
             if isinstance(entered.record, Reading):
                 rows.append((look.in_order(entered), _row(entered, look) | {"state": state, "remarks": []}))
     ordered = [row for _, row in sorted(rows, key=lambda pair: pair[0])]
-    return ordered + [_removed_row(look, each) for each in range(len(case.removed))]
+    return ordered + [_removed_row(removed) for removed in case.removed if removed.kind == Reading.KIND]
 
 
 def _row(entered: Entered[Reading], look: Lookup) -> dict[str, Any]:
@@ -110,8 +110,7 @@ def _restored(struck: Struck) -> str:
     return "was struck and stands again: " + "; ".join(strike_words(struck))
 
 
-def _removed_row(look: Lookup, position: int) -> dict[str, Any]:
-    removed = look.case.removed[position]
+def _removed_row(removed: Removed) -> dict[str, Any]:
     removal = removed.removal.record
     return {
         "entry": removed.entry, "visit": "", "spot": ", ".join(removal.rested), "place": "", "role": "", "repeats": [],
@@ -177,4 +176,4 @@ def _derived(state: AirState | None) -> dict[str, Any]:
 
 def _with_sign(value: float | None) -> str:
     text = shown(value, 0)
-    return text if not text or text.startswith("-") else f"+{text}"
+    return text if not text or text.startswith(MINUS) else f"+{text}"

@@ -5,6 +5,7 @@ Contents: instruments; rule; photos; account (events, units, scans, salt tests, 
 
 from __future__ import annotations
 
+from dataclasses import fields
 from typing import Any
 
 from desorb.core.kinds import Scale
@@ -19,7 +20,7 @@ from desorb.core.rule import (
 )
 from desorb.report.lookup import Lookup
 from desorb.report.readings import strike_words
-from desorb.report.words import grouped, scale_in_words, unit_in_words
+from desorb.report.words import grouped, scale_in_words, shortened, unit_in_words
 
 
 def instruments(look: Lookup) -> list[dict[str, Any]]:
@@ -91,9 +92,9 @@ def instrument_log(look: Lookup) -> dict[str, Any]:
 
 RULES_IN_WORDS = {
     TOLERANCE_1: (
-        f"A reading is above control beyond the limit that covers {100 * COVERAGE:.0f} % of sound places with {100 * CONFIDENCE:.0f} %"
-        f" confidence. It is no higher when it is within the margin at {100 * ONE_SIDED:.0f} %, one-sided, and not above the"
-        " plain prediction limit. Between the two it cannot be said."
+        f"A reading is above control beyond the limit that covers {100 * COVERAGE:.0f} % of sound places with"
+        f" {100 * CONFIDENCE:.0f} % confidence. It is no higher when it is within the margin at {100 * ONE_SIDED:.0f} %,"
+        " one-sided, and not above the plain prediction limit. Between the two it cannot be said."
     ),
     PREDICTION_1: (
         f"A reading is above control beyond the {100 * ONE_SIDED:.0f} % one-sided prediction limit of the controls, which is at"
@@ -205,13 +206,20 @@ def findings(look: Lookup) -> list[dict[str, Any]]:
     ]  # fmt: skip
 
 
+def _said(record: Any) -> str:
+    """What a struck entry said, as far as it is text: it counts nowhere and stays visible."""
+    parts = [getattr(record, part.name) for part in fields(record) if part.name not in ("key", "source", "sha256")]
+    flat = [", ".join(map(str, part)) if isinstance(part, tuple) else str(part) for part in parts]
+    return shortened("; ".join(part for part in flat if part), 300)
+
+
 def corrections(look: Lookup) -> list[dict[str, Any]]:
     """Strikes, strikes taken back, lawful removals, and what still waits for the entry it names."""
     case = look.case
     rows = [
         {"entry": each.strike.entry, "target": each.struck.entry, "kind": each.kind, "what": what,
          "by": each.strike.record.by, "at": each.strike.record.at, "why": each.strike.record.why,
-         "words": "; ".join(strike_words(each)[1:])}
+         "words": "; ".join([_said(each.struck.record), *strike_words(each)[1:]])}
         for what, group in (("struck", case.struck), ("struck, and stands again", case.restored))
         for each in group
     ]  # fmt: skip

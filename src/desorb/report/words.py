@@ -1,12 +1,13 @@
 """How the report writes things: times, figures, hashes, entry ids, scales. No locale, no clock, no rounding for sums.
 
-Contents: moment and day (times); figure (a computed number as it is kept in the dataset); shown (as it is printed);
-grouped (a hash); entries_in_words; unit_in_words; scale_in_words; shortened; listed; MARKS (the shape of a status).
+Contents: moment, with_moments and day (times); figure (a computed number as it is kept in the dataset); shown (as it is printed);
+grouped (a hash); entries_in_words; unit_in_words; scale_in_words; shortened; counted; listed; MARKS (the shape of a status).
 """
 
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Iterable, Sequence
 from datetime import datetime
 
@@ -18,10 +19,12 @@ MONTHS = (
     "January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November",
     "December",
 )  # fmt: skip
+TIME = re.compile(r"\d{4}-\d{2}-\d{2}T\d{2}:\d{2}(?::\d{2}(?:\.\d+)?)?(?:Z|[+-]\d{2}:\d{2})?")
 SIGNIFICANT = 6  # figures of a computed number in the dataset: the last bits of a float are no information
 HASH_GROUP = 8
 MARKS = {ABOVE: "filled square", NO_HIGHER: "open circle", CANNOT_SAY: "dashed ring"}
 NO_UNIT = "no unit"
+MINUS = "\u2212"
 
 
 def instant(text: str) -> datetime | None:
@@ -41,6 +44,11 @@ def moment(text: str) -> str:
     return f"{found:%Y-%m-%d %H:%M}" + (f" {offset[:3]}:{offset[3:5]}" if offset else "")
 
 
+def with_moments(text: str) -> str:
+    """A sentence with the times in it written as moment() writes them."""
+    return TIME.sub(lambda found: moment(found.group()), text) if "T" in text else text
+
+
 def day(text: str) -> str:
     """'2026-03-04T14:20:31+01:00' as '4 March 2026'."""
     found = instant(text)
@@ -55,10 +63,10 @@ def figure(value: float | None) -> float | None:
 
 
 def shown(value: float | None, places: int) -> str:
-    """A computed number for the eye; empty for what is no number."""
+    """A computed number for the eye, with a real minus; empty for what is no number."""
     if value is None or not math.isfinite(value):
         return ""
-    return f"{round(value, places) + 0.0:.{places}f}"
+    return f"{round(value, places) + 0.0:.{places}f}".replace("-", MINUS)
 
 
 def digits_of(each: Evidence | None, value: float | None) -> str:
@@ -86,11 +94,11 @@ def entries_in_words(entries: Iterable[str]) -> str:
     parts = []
     for device in sorted(numbers):
         runs: list[list[int]] = []
-        for number in sorted(numbers[device]):
-            if runs and runs[-1][1] == number - 1:
-                runs[-1][1] = number
+        for n in sorted(numbers[device]):
+            if runs and runs[-1][1] == n - 1:
+                runs[-1][1] = n
             else:
-                runs.append([number, number])
+                runs.append([n, n])
         parts += [f"{device}/{first}" if first == last else f"{device}/{first}\u2013{last}" for first, last in runs]
     return ", ".join(parts + odd)
 
@@ -133,6 +141,11 @@ def shortened(text: str, most: int) -> str:
     cut = flat[: most - 1]
     at = cut.rfind(" ")
     return f"{cut[:at] if at > most // 2 else cut}\u2026"
+
+
+def counted(count: int, one: str, more: str = "") -> str:
+    """'1 place', '3 places'."""
+    return f"{count} {one if count == 1 else more or one + 's'}"
 
 
 def listed(names: Sequence[str], most: int = 12) -> str:

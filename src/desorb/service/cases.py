@@ -214,6 +214,14 @@ def remove(
     return removal
 
 
+def files_holding(store: Store, case: OpenCase, entry: str) -> list[str]:
+    """Entries of files taken from which this entry came: the original table still holds what a removal takes away."""
+    target = find_entry(store, case, entry)
+    source = target.payload().get("source", "") if target.payload_text else ""
+    name = source.rsplit(", row", 1)[0]
+    return [each.entry for each in load(store, case).files if name and each.record.name == name]
+
+
 def _named_elsewhere(store: Store, sha256: str) -> bool:
     return any(
         entry.payload_text is not None and sha256 in entry.payload_text

@@ -13,8 +13,9 @@ import numpy as np
 import pytest
 
 from desorb.core import air
+from desorb.core.air import equations
 from desorb.core.air.pairs import LIMITS
-from desorb.core.saturation import saturation_vapour_pressure_over_water
+from desorb.core.saturation import Array, saturation_vapour_pressure_over_water
 from desorb.errors import InputError, OutOfRange
 
 QUANTITIES = ("air_temperature", "relative_humidity", "dew_point", "wet_bulb", "humidity_ratio", "vapour_pressure")
@@ -232,6 +233,18 @@ def test_pressure_and_altitude_change_the_humidity_ratio_not_the_humidity() -> N
         low.relative_humidity, low.dew_point, low.vapour_pressure,
     )  # fmt: skip
     assert air.pressure_at_altitude(np.array([0.0, 500.0])) == pytest.approx([101_325, 95_461], abs=1)
+
+
+@pytest.mark.parametrize("bulb", [equations.WETTED, equations.ICED], ids=["wetted", "iced"])
+def test_slope_of_the_heat_balance_is_its_slope(bulb: equations.Bulb) -> None:
+    at, step = np.linspace(-20, 40, 25), 1e-4
+    air_at, ratio, pressure = np.full(25, 42.0), np.full(25, 0.003), np.full(25, 90e3)
+
+    def balance(temperature: Array) -> tuple[Array, Array]:
+        return bulb.balance(air_at, temperature, ratio, *equations.saturated_ratio(temperature, pressure, "water"))
+
+    rise = (balance(at + step)[0] - balance(at - step)[0]) / (2 * step)
+    assert balance(at)[1] == pytest.approx(rise, rel=1e-6)
 
 
 # Formulas met in practice, each wrong here: they leave the worked figures of a room, or those at 30 degC and 80 %.

@@ -200,6 +200,13 @@ def test_the_sentence() -> None:
     )
 
 
+@pytest.mark.parametrize("curve", [saturation.OVER_WATER, saturation.OVER_ICE], ids=["water", "ice"])
+def test_slope_is_the_slope(curve: saturation.Curve) -> None:
+    degrees, step = np.linspace(curve.limits.low, curve.limits.high, 41), 1e-3
+    rise = np.log(curve.pressure(degrees + step) / curve.pressure(degrees - step)) / (2 * step)
+    assert curve.slope(degrees) == pytest.approx(rise, rel=1e-8)
+
+
 def test_root_is_found_where_newton_alone_would_run_away() -> None:
     """The slope is nearly zero at the start, so the first step of Newton leaves the bracket."""
     wanted = np.array([-1.9, -1e-3, 0.0, 1.9])

@@ -14,7 +14,7 @@ from desorb.core import kinds
 from desorb.notebook import bag_form
 from desorb.notebook.bag import record_files, tag_texts
 from desorb.notebook.bag_form import Seen
-from desorb.notebook.chain import Receipt, in_fold_order, sealed_receipt
+from desorb.notebook.chain import Receipt, in_fold_order
 from desorb.notebook.entry import Entry, seal
 from desorb.notebook.schema import payload_of
 from desorb.notebook.store import Draft, Store
@@ -65,7 +65,7 @@ def fill(store: Store, entries: int, readings: int = 1000) -> str:
     records: list[Any] = [picture, kinds.FileTaken("readings.CSV", taken, 1, 1, at=AT)]
     records += [reading(number) if number < readings else note(number) for number in range(entries - 5)]
     written = store.append(case, [Draft(record, AT) for record in records])
-    store.append(case, [Draft(kinds.Strike(written[3].hash, "read on paint", "A. Surveyor", AT), AT)])
+    store.append(case, [Draft(kinds.Strike(written[-1].hash, "read on paint", "A. Surveyor", AT), AT)])
     heads = (store.entries(case)[-1].hash,)
     issued = kinds.ReportIssued(1, AT, heads, ("tolerance/1",), SOFTWARE, store.attach(PDF), store.attach(TWIN))
     store.append(case, [Draft(issued, AT)])
@@ -159,18 +159,6 @@ def rechained(entries: Sequence[Entry], edits: Mapping[str, Callable[[dict], dic
         )  # fmt: skip
         renamed[entry.hash] = fresh.hash
         made.append(fresh)
-    return made
-
-
-def received_again(receipts: Sequence[Receipt], renamed: Mapping[str, str]) -> list[Receipt]:
-    """The receipt chain made anew for other entries, with the old times; entries that are gone are left out."""
-    made: list[Receipt] = []
-    for store in sorted({receipt.store for receipt in receipts}):
-        prev, arrival = "", 0
-        for receipt in (each for each in receipts if each.store == store and each.entry in renamed):
-            fresh = sealed_receipt(receipt.case, store, arrival, receipt.at, renamed[receipt.entry], prev)
-            made.append(fresh)
-            prev, arrival = fresh.hash, arrival + 1
     return made
 
 

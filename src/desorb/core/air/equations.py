@@ -112,7 +112,7 @@ ICED = Bulb(2830, 0.24, 2.1)  # [ASHRAE17] eq. 35
 
 def ratio_from_wet_bulb(air_temperature: Array, wet_bulb: Array, pressure: Array, phase: Phase) -> Array:
     """Humidity ratio; zero or negative where no air could cool the bulb so far. [degC], [degC], [Pa] -> [kg/kg]"""
-    saturated, _ = _saturated(wet_bulb, pressure, phase)
+    saturated, _ = saturated_ratio(wet_bulb, pressure, phase)
     wetted = WETTED.ratio(air_temperature, wet_bulb, saturated)
     if phase == "water":
         return wetted
@@ -121,7 +121,7 @@ def ratio_from_wet_bulb(air_temperature: Array, wet_bulb: Array, pressure: Array
 
 def air_temperature_from_wet_bulb(wet_bulb: Array, ratio: Array, pressure: Array, phase: Phase) -> Array:
     """Air temperature from wet bulb and humidity ratio. [degC], [kg/kg], [Pa] -> [degC]"""
-    saturated, _ = _saturated(wet_bulb, pressure, phase)
+    saturated, _ = saturated_ratio(wet_bulb, pressure, phase)
     wetted = WETTED.air_temperature(wet_bulb, ratio, saturated)
     if phase == "water":
         return wetted
@@ -135,10 +135,10 @@ def wet_bulb(air_temperature: Array, vapour_pressure: Array, pressure: Array, ph
     lowest = np.minimum(temperature_over(phase, vapour_pressure), t)
 
     def wetted(bulb: Array) -> tuple[Array, Array]:
-        return WETTED.balance(t, bulb, ratio, *_saturated(bulb, pressure, phase))
+        return WETTED.balance(t, bulb, ratio, *saturated_ratio(bulb, pressure, phase))
 
     def iced(bulb: Array) -> tuple[Array, Array]:
-        return ICED.balance(t, bulb, ratio, *_saturated(bulb, pressure, phase))
+        return ICED.balance(t, bulb, ratio, *saturated_ratio(bulb, pressure, phase))
 
     if phase == "water":
         return increasing_root(wetted, lowest, t)
@@ -169,7 +169,7 @@ def air_temperature_from_humidity(
     return increasing_root(moisture, wet_bulb, np.full_like(wet_bulb, highest))
 
 
-def _saturated(bulb: Array, pressure: Array, phase: Phase) -> tuple[Array, Array]:
+def saturated_ratio(bulb: Array, pressure: Array, phase: Phase) -> tuple[Array, Array]:
     """Humidity ratio of saturated air, and its slope with temperature. [kg/kg], [kg/(kg K)]"""
     held = pressure_over(phase, bulb)
     ratio = humidity_ratio(held, pressure)
