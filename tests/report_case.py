@@ -1,7 +1,8 @@
 """An invented case built in memory for the tests of the report: records with their places, no store, no notebook.
 
-Contents: Book (writes records down and folds them by hand); small_case (two elements, three visits, everything that the
-report must show); large_case (many readings, for the benchmark); picture (the bytes of an invented photo).
+Contents: Book (writes records down and folds them by hand); small_case (three elements, three visits, everything that
+the report must show); large_case (many readings, for the benchmark); picture (the bytes of an invented photo);
+small_document and small_render (made once for all tests); text_of (what stands in a PDF).
 """
 
 from __future__ import annotations
@@ -11,8 +12,10 @@ import io
 from collections import defaultdict
 from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta, timezone
-from typing import Any
+from functools import cache
+from typing import TYPE_CHECKING, Any
 
+from desorb.core.assess import assess
 from desorb.core.case import Case, Entered, Gap, Removed, Struck
 from desorb.core.kinds import (
     AirReading,
@@ -46,6 +49,9 @@ from desorb.core.kinds import (
     WaterOrigin,
     Zone,
 )
+
+if TYPE_CHECKING:
+    from desorb.report.render import Rendered
 
 BEGAN = datetime(2026, 3, 4, 9, 30, tzinfo=timezone(timedelta(hours=0)))
 DEVICE = "phone-7c2e"
@@ -302,3 +308,36 @@ def large_case(readings: int = 2000, visits: int = 10) -> Case:
         sweep(book, f"w{visit}", visit * 3, values)
         book.write(AirReading(f"o{visit}", "garden", "outside", f"w{visit}", "h1", "8.0", "82", at(visit * 3, 9, 45)))
     return book.case()
+
+
+ISSUED, SOFTWARE = at(22, 15, 5), "desorb 0.1.0"
+
+
+@cache
+def small_document() -> dict[str, Any]:
+    from desorb.report.document import build_document
+
+    case = small_case()
+    awaited = frozenset({sha(b"still on the phone")})
+    return build_document(
+        case, assess(case, history=True), number=1, issued_at=ISSUED, software=SOFTWARE, photos_awaited=awaited
+    )
+
+
+def rendered(case: Case, **changes: Any) -> Rendered:
+    from desorb.report.render import render
+
+    wanted: dict[str, Any] = {"number": 1, "issued_at": ISSUED, "software": SOFTWARE, "photos": {}} | changes
+    return render(case, assess(case, history=True), **wanted)
+
+
+@cache
+def small_render() -> Rendered:
+    return rendered(small_case(), photos=small_photos())
+
+
+def text_of(pdf: bytes) -> list[str]:
+    """The text of each page, as a machine reads it, without spaces: where a line ends is no matter of content."""
+    from pypdf import PdfReader
+
+    return ["".join(page.extract_text().split()) for page in PdfReader(io.BytesIO(pdf)).pages]

@@ -106,7 +106,7 @@ def test_no_hole_passes_and_no_mean_is_printed(depot: SimpleNamespace) -> None:
     for assessed in (depot.holes, depot.plain):
         assert {assessed[f"hole {number}"].status for number in range(1, 6)} == {CANNOT_SAY}
         assert assessed["depot/floor"].status == CANNOT_SAY
-    assert "75.0" not in all_words([each for each in depot.all.all])
+    assert "75.0" not in all_words(depot.all.all)
 
 
 def test_the_cold_hole_is_shown_with_its_temperature(depot: SimpleNamespace) -> None:

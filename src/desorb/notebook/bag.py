@@ -8,6 +8,7 @@ bytes. Coming back, nothing is believed: the bag is verified first, then origina
 from __future__ import annotations
 
 import contextlib
+import json
 import os
 import re
 import secrets
@@ -17,7 +18,7 @@ from pathlib import Path
 from typing import Any
 
 from desorb.errors import NotFound, NotUnderstood, RecordDamaged, Refused, StoreUnavailable
-from desorb.notebook import bag_form, bag_texts, bag_unpack
+from desorb.notebook import attachments, bag_form, bag_texts, bag_unpack
 from desorb.notebook.bag_form import Seen
 from desorb.notebook.bag_reading import (
     ENTRIES,
@@ -125,12 +126,12 @@ def tag_texts(
     software: str,
 ) -> dict[str, bytes]:
     """The files beside data/. `payload` are the files in data/ as written."""
-    heads = [f"    {name} {chain[-1].n} {chain[-1].hash}" for name, chain in by_device(entries).items()]
+    heads = [f"    {_one_line(name)} {chain[-1].n} {chain[-1].hash}" for name, chain in by_device(entries).items()]
     process = bag_texts.PROCESS.format(
-        case=case, software=software, now=now, entries=len(entries), heads="\n".join(heads)
+        case=_one_line(case), software=software, now=now, entries=len(entries), heads="\n".join(heads)
     )
     information = {
-        "Bag-Software-Agent": software, "Bagging-Date": now[:10], "External-Identifier": case,
+        "Bag-Software-Agent": software, "Bagging-Date": now[:10], "External-Identifier": _one_line(case),
         "Payload-Oxum": bag_form.oxum(payload),
     }  # fmt: skip
     texts = {
@@ -144,6 +145,11 @@ def tag_texts(
     }
     texts[bag_form.TAG_MANIFEST] = bag_form.manifest_text({name: Seen.of(text) for name, text in texts.items()})
     return texts
+
+
+def _one_line(name: str) -> str:
+    """A case or device that came from elsewhere may be named anything; a tag file has one thing on a line."""
+    return name if name.isprintable() else json.dumps(name)
 
 
 def _extra(extra_files: Mapping[str, bytes]) -> dict[str, bytes]:
@@ -180,26 +186,18 @@ def _new_folder(target: Path) -> Iterator[Path]:
         raise Refused("the bag would be mixed with other files", got=str(target), wanted="a new or empty folder")
     temporary = target.with_name(f"{target.name}.{secrets.token_hex(4)}.unfinished")
     try:
-        temporary.mkdir(parents=True)
+        attachments.make_folder(temporary)
         yield temporary
         for folder, _, _ in os.walk(temporary):
-            _sync(Path(folder))
+            attachments.sync(Path(folder))
         if target.exists():
             target.rmdir()
         temporary.rename(target)
-        _sync(target.parent)
+        attachments.sync(target.parent)
     except OSError as problem:
         raise StoreUnavailable("the bag could not be written", got=str(problem), next_step="free space") from problem
     finally:
         shutil.rmtree(temporary, ignore_errors=True)
-
-
-def _sync(folder: Path) -> None:
-    descriptor = os.open(folder, os.O_RDONLY)
-    try:
-        os.fsync(descriptor)
-    finally:
-        os.close(descriptor)
 
 
 def _write(folder: Path, name: str, content: bytes) -> Seen:

@@ -185,7 +185,13 @@ def verification_of(record: Record, heads: Iterable[str] = ()) -> Verification:
         "removed": removed, **present, "reports": sum(entry.kind == "report-issued" for entry in entries),
     }  # fmt: skip
     last = {device: (chain[-1].n, chain[-1].hash) for device, chain in by_device(entries).items()}
-    return Verification(record.case, tuple(faults), tuple(notes), counts, last, anchored, missing, beyond)
+    said, noted = tuple(map(_printable, faults)), tuple(map(_printable, notes))
+    return Verification(record.case, said, noted, counts, last, anchored, missing, beyond)
+
+
+def _printable(sentence: str) -> str:
+    """What a stranger named may hold more than a terminal should get."""
+    return sentence if sentence.isprintable() else "".join(each if each.isprintable() else "?" for each in sentence)
 
 
 def _check_payloads(entries: Sequence[Entry], faults: list[str], notes: list[str]) -> int:

@@ -22,7 +22,7 @@ from desorb.report.words import TIME, counted, day, listed, shortened
 SIGNS_ON_A_LINE = 84  # of the main column at the size of the owner part
 LINES = {"hurt": 21, "found": 26, "next": 15, "not looked at": 8}  # of about 96 on two pages, with headings and legend
 MOST_PLACES = 4
-LONGEST_SENTENCE, SHORT_SENTENCE, FEW_STOPS = 330, 150, 3
+LONGEST_SENTENCE, SHORT_SENTENCE, FEW_STOPS = 330, 70, 3
 
 STEPS = {
     "reread controls": "read the sound places again, on the same day",
@@ -78,7 +78,7 @@ def owner_part(look: Lookup, photos_awaited: int) -> dict[str, Any]:
     kept = {name: _fit(items, room[name], stops if name == "hurt" else 1) for name, items in wanted.items()}
     opened = look.case.opened.record if look.case.opened else None
     return {
-        "name": shortened(opened.name if opened else look.case.id, 120),
+        "name": shortened(opened.name if opened else "", 120) or look.case.id or "A case without a name",
         "facts": _facts(look),
         "compared": COMPARED,
         "statuses": [{"status": status, "words": words} for status, words in STATUS_WORDS.items()],
@@ -173,17 +173,25 @@ def _hurt(look: Lookup) -> list[dict[str, Any]]:
     for (standing, before, gate), states in sorted(groups.items(), key=lambda pair: (pair[0][0] != STOP, pair[0][1])):
         places = _places([each.zone for each in states], look, MOST_PLACES if standing == STOP else 2)
         if standing == STOP:
-            words = "; ".join(dict.fromkeys(each.words for each in states))
-            lead, sentence = f"Stop, {places}:", _sentence(_plain(words, most))
+            lead, sentence = f"Stop, {places}:", _stop_sentence(gate, states, most)
         else:
             asks = _sentence(_plain(f"It needs: {'; '.join(dict.fromkeys(each.asks for each in states))}"))
             step = " We have stopped before the step that needs it." if before == "work" else ""
-            lead, sentence = f"{_question(gate)} Not answered, {places}.", f"{asks}{step}"
+            lead, sentence = f"{_question(gate)} {_sentence(f'Not answered, {places}')}", f"{asks}{step}"
         items.append(
             {"state": standing, "lead": lead, "sentence": sentence,
              "entries": [entry for each in states for entry in each.entries]}
         )  # fmt: skip
     return items
+
+
+def _stop_sentence(gate: str, states: Sequence[GateState], most: int) -> str:
+    """What was seen, as short as need be, and what to do, in full."""
+    act = GATES[gate].stop if gate in GATES else ""
+    seen = [each.words.partition(act)[0].rstrip(" :") if act else each.words for each in states]
+    after = [each.words.partition(act)[2] if act else "" for each in states]
+    said = _plain("; ".join(dict.fromkeys(seen)), most)
+    return _sentence(": ".join(part for part in (said, act) if part) + shortened("".join(dict.fromkeys(after)), 80))
 
 
 def _places(zones: Sequence[str], look: Lookup, most: int) -> str:
@@ -259,7 +267,7 @@ def _place_of(name: str, look: Lookup) -> str:
 
 def _not_looked_at(look: Lookup, photos_awaited: int) -> list[dict[str, Any]]:
     items = [
-        {"lead": f"{entered.record.place}:" if entered.record.place else "",
+        {"lead": f"{shortened(entered.record.place, 90)}:" if entered.record.place else "",
          "sentence": _plain(" ".join(filter(None, map(_sentence, (entered.record.why, entered.record.effect)))), 260),
          "entries": [entered.entry]}
         for entered in look.case.not_inspected

@@ -14,9 +14,9 @@ from xml.sax.saxutils import escape
 
 from desorb.core.kinds import Spot
 from desorb.core.outcome import ABOVE, NO_HIGHER, Assessment
-from desorb.report.charts import FONT, INK, SLATE
 from desorb.report.comparisons import ENDS_OF_TEXT
 from desorb.report.lookup import Lookup
+from desorb.report.palette import FONT, INK, SLATE
 from desorb.report.words import MARKS, shortened
 
 WIDTH, NARROWEST = 640.0, 240.0  # px of the whole drawing; 640 fill the width of a page

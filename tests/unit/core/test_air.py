@@ -189,6 +189,11 @@ def test_hundred_and_a_half_percent_is_rounding_and_no_more() -> None:
         assert rounded.vapour_pressure == pytest.approx(saturation_vapour_pressure_over_water(20.0))
     with pytest.raises(OutOfRange):
         state(20, 100.51)
+    saturated = saturation_vapour_pressure_over_water(20.0)
+    assert air.air_state(air_temperature=20.0, vapour_pressure=1.00499 * saturated).relative_humidity == 100
+    with pytest.raises(InputError, match=r"would be 100\.5 % relative humidity over water"):
+        air.air_state(air_temperature=20.0, vapour_pressure=1.00501 * saturated)
+    assert air.air_state(relative_humidity=100.4, dew_point=10.0).air_temperature == pytest.approx(10, abs=1e-9)
 
 
 @pytest.mark.parametrize("phase", ["oil", "", None, "Water"])
@@ -245,6 +250,34 @@ def test_slope_of_the_heat_balance_is_its_slope(bulb: equations.Bulb) -> None:
 
     rise = (balance(at + step)[0] - balance(at - step)[0]) / (2 * step)
     assert balance(at)[1] == pytest.approx(rise, rel=1e-6)
+
+
+@pytest.mark.parametrize("phase", ["water", "ice"])
+def test_slope_between_humidity_and_wet_bulb_is_its_slope(phase: Any) -> None:
+    at, bulb = np.meshgrid(np.linspace(-14, 44, 9), np.array([-14.0, -5.0, 0.5, 18.0]))
+    humidity, pressure, step = np.full(at.shape, 63.0), np.full(at.shape, 90e3), 1e-4
+
+    def surplus(temperature: Array) -> tuple[Array, Array]:
+        return equations.ratio_surplus(temperature, bulb, humidity, pressure, phase)
+
+    rise = (surplus(at + step)[0] - surplus(at - step)[0]) / (2 * step)
+    assert surplus(at)[1] == pytest.approx(rise, rel=1e-6)
+
+
+def test_a_bulb_just_above_zero_is_not_iced() -> None:
+    """Between 0.01 and 1 degC both conventions are one, whatever the bulb was found from."""
+    for readings in (
+        {"air_temperature": 0.6, "relative_humidity": 97.0},
+        {"air_temperature": 5.0, "wet_bulb": 0.5},
+        {"wet_bulb": 0.5, "humidity_ratio": 2.5},
+        {"wet_bulb": 0.5, "relative_humidity": 60.0},
+    ):
+        known: dict[str, Any] = dict(readings)
+        water = dataclasses.asdict(air.air_state(**known))
+        ice = dataclasses.asdict(air.air_state(**known, relative_humidity_over="ice"))
+        assert 0.01 < water["wet_bulb"] < 1
+        for name in (*QUANTITIES, "enthalpy"):
+            assert ice[name] == pytest.approx(water[name], abs=1e-9), name
 
 
 # Formulas met in practice, each wrong here: they leave the worked figures of a room, or those at 30 degC and 80 %.

@@ -216,6 +216,8 @@ def test_salts_for_the_check_of_a_probe() -> None:
     assert set(table) == set(air.SATURATED_SALTS)
     for salt, humidity in table.items():
         assert air.saturated_salt_relative_humidity(salt, 25.0) == pytest.approx(humidity, abs=0.1)
+    others = {"MgCl2": (29.26, 34), "NaNO3": (26.94, 302), "KNO3": (43.22, 225)}  # not among the rows SALT-*
+    assert {salt: air.SATURATED_SALTS[salt] for salt in others} == others
     with pytest.raises(InputError, match=r"no coefficients for this salt; got 'NaBr'; wanted LiCl, MgCl2"):
         air.saturated_salt_relative_humidity("NaBr", 25.0)
     with pytest.raises(OutOfRange, match=r"temperature 77 degC is outside 15 to 30 degC.*in degF"):

@@ -92,6 +92,14 @@ def test_dew_point_is_the_curve_backwards(temperature: float) -> None:
     assert saturation.dew_point(vapour) == pytest.approx(temperature, abs=1e-8)
 
 
+def test_inverses_reach_the_ends_of_their_ranges() -> None:
+    low, high = saturation.dew_point(np.array([6.4473, 1.555e6]))
+    assert low == pytest.approx(-50, abs=2e-3)
+    assert high == pytest.approx(200, abs=3e-3)
+    assert saturation.frost_point(0.00141) == pytest.approx(-99.98, abs=0.01)
+    assert saturation.frost_point(611.657) == pytest.approx(TRIPLE_POINT, abs=1e-6)
+
+
 @pytest.mark.parametrize("temperature", [-99.9, -40.0, -1.0, 0.0, 0.0099])
 def test_frost_point_is_the_curve_backwards(temperature: float) -> None:
     vapour = saturation.saturation_vapour_pressure_over_ice(temperature)

@@ -164,7 +164,9 @@ def test_neither_hash_seed_nor_time_zone_nor_locale_shows(store: Store, tmp_path
         assert contents_of(target) == first
 
 
-@pytest.mark.parametrize("device", ["../../../x", "CON", "com1", "A", "a/b", "ü" * 40, "x" * 300, "", "device-1"])
+@pytest.mark.parametrize(
+    "device", ["../../../x", "CON", "com1", "A", "a/b", "ü" * 40, "x" * 300, "", "device-1", "a\nb\x1b[31m"]
+)
 def test_a_device_may_have_any_name(store: Store, other: Store, tmp_path: Path, device: str) -> None:
     case = fill(store, 8)
     store.receive([*of_device(store, case, device, 2), *of_device(store, case, device.swapcase() + "b", 2)])
@@ -173,6 +175,16 @@ def test_a_device_may_have_any_name(store: Store, other: Store, tmp_path: Path, 
     assert all(re.fullmatch(r"(device-)?[0-9a-z]{4,64}\.jsonl", name) for name in names)
     import_bag(other, folder)
     assert [entry.hash for entry in other.entries(case)] == [entry.hash for entry in store.entries(case)]
+    found = verify_bag(folder, ["0" * 64])
+    assert all(sentence.isprintable() for sentence in (*found.faults, *found.notes))
+
+
+def test_a_case_may_have_any_name_and_still_stands_on_one_line(store: Store, tmp_path: Path) -> None:
+    case = fill(store, 6)
+    entries, receipts = store.entries(case), store.receipts(case)
+    tags = bag.tag_texts("x\nPayload-Oxum: 9.9", entries, receipts, {}, now=NOW, software=SOFTWARE)
+    assert tags["bag-info.txt"].count(b"\n") == 4
+    assert b'Case:      "x\\nPayload' in tags["process.txt"]
 
 
 @pytest.mark.parametrize(
@@ -488,6 +500,8 @@ def test_links_and_odd_files_are_not_followed(sound: dict[str, bytes], other: St
         folder = write(tmp_path / f"bag-{number}", sound)
         spoil(folder)
         assert read_bag(folder).entries == (), spoil.__name__
+        if spoil in (a_link, a_linked_folder, a_linked_entries_file):
+            assert "is a link to another place" in verify_bag(folder).faults[0]
         with pytest.raises(RecordDamaged):
             import_bag(other, folder)
     assert other.cases() == []

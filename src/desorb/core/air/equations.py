@@ -155,18 +155,28 @@ def air_temperature_from_humidity(
 
     Shapes alike. [degC], [%], [Pa], "water" or "ice", [degC] -> [degC]
     """
-    melted = (wet_bulb >= 0) | (phase == "water")
+
+    def surplus(t: Array) -> tuple[Array, Array]:
+        return ratio_surplus(t, wet_bulb, relative_humidity, pressure, phase)
+
+    return increasing_root(surplus, wet_bulb, np.full_like(wet_bulb, highest))
+
+
+def ratio_surplus(
+    air_temperature: Array, wet_bulb: Array, relative_humidity: Array, pressure: Array, phase: Phase
+) -> tuple[Array, Array]:
+    """What the relative humidity says of the humidity ratio less what the wet bulb says, and its slope by temperature.
+
+    [degC], [degC], [%], [Pa] -> [kg/kg], [kg/(kg K)]
+    """
+    t, melted = air_temperature, (wet_bulb >= 0) | (phase == "water")
+    held = relative_humidity / 100 * pressure_over(phase, t)
+    ratio = humidity_ratio(held, pressure)
+    rising = ratio * slope_over(phase, t) * pressure / (pressure - held)
+    shown = ratio_from_wet_bulb(t, wet_bulb, pressure, phase)
     latent = np.where(melted, WETTED.latent - WETTED.liquid * wet_bulb, ICED.latent - ICED.liquid * wet_bulb)
-
-    def moisture(t: Array) -> tuple[Array, Array]:
-        held = relative_humidity / 100 * pressure_over(phase, t)
-        ratio = humidity_ratio(held, pressure)
-        rising = ratio * slope_over(phase, t) * pressure / (pressure - held)
-        shown = ratio_from_wet_bulb(t, wet_bulb, pressure, phase)
-        falling = -(WETTED.cooling + WETTED.vapour * shown) / (latent + WETTED.vapour * t)
-        return ratio - shown, rising - falling
-
-    return increasing_root(moisture, wet_bulb, np.full_like(wet_bulb, highest))
+    falling = -(WETTED.cooling + WETTED.vapour * shown) / (latent + WETTED.vapour * t)
+    return ratio - shown, rising - falling
 
 
 def saturated_ratio(bulb: Array, pressure: Array, phase: Phase) -> tuple[Array, Array]:

@@ -1,0 +1,199 @@
+"""Change the code on purpose, and see whether the tests notice: mutmut on the control rule and on the record.
+
+    python -m benchmarks.mutate [--only PART] [--write FILE] [--keep FOLDER]
+
+Works on a copy of src/ and tests/ in a temporary folder, with two workers. Prints for each file how many mutants were
+killed and how many survived, and every survivor with its line. Survivors that change nothing a test could see are listed
+with the reason in benchmarks/mutation_explained.toml; the others ask for a test. --write puts the same text into a file.
+"""
+
+from __future__ import annotations
+
+import argparse
+import ast
+import re
+import shutil
+import subprocess
+import sys
+import tempfile
+import tomllib
+from collections import Counter
+from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+from pathlib import Path
+
+ROOT = Path(__file__).resolve().parents[1]
+EXPLAINED = Path(__file__).with_name("mutation_explained.toml")
+WORKERS = 2
+SEED = 1
+RECORD_TESTS = tuple(
+    f"tests/unit/notebook/test_{name}.py"
+    for name in ("canonical", "entry", "chain", "fold", "schema", "strikes", "heads")
+)
+TARGETS = {
+    "src/desorb/core/rule.py": ("tests/unit/core/test_rule.py", "tests/properties/test_rule_laws.py"),
+    "src/desorb/notebook/chain.py": RECORD_TESTS,
+    "src/desorb/notebook/entry.py": RECORD_TESTS,
+    "src/desorb/notebook/fold.py": RECORD_TESTS,
+}
+KILLED = ("killed", "timeout", "suspicious", "segfault")
+
+
+@dataclass(frozen=True, slots=True)
+class Survivor:
+    """A mutant that no test noticed. `line` is 0 when the place was not found."""
+
+    name: str
+    status: str
+    file: str
+    line: int
+    was: str
+    became: str
+
+    @property
+    def key(self) -> tuple[str, str, str]:
+        return (self.file, self.was, self.became)
+
+
+def prepare(folder: Path, targets: dict[str, tuple[str, ...]]) -> None:
+    """A copy of the tree, with the settings of the run added to its pyproject.toml."""
+    leave = shutil.ignore_patterns("__pycache__")
+    for name in ("src", "tests"):
+        shutil.copytree(ROOT / name, folder / name, ignore=leave)
+    tests = list(dict.fromkeys(test for wanted in targets.values() for test in wanted))
+    settings = f"""
+[tool.mutmut]
+source_paths = ["src"]
+only_mutate = {list(targets)}
+pytest_add_cli_args_test_selection = {tests}
+pytest_add_cli_args = ["-q", "-x", "-p", "no:cacheprovider", "--hypothesis-seed={SEED}"]
+use_git_change_detection = false
+"""
+    text = (ROOT / "pyproject.toml").read_text(encoding="utf-8")
+    (folder / "pyproject.toml").write_text(text + settings.replace("'", '"'), encoding="utf-8")
+
+
+def mutmut(folder: Path, *arguments: str) -> str:
+    command = [sys.executable, "-m", "mutmut", *arguments]
+    done = subprocess.run(command, cwd=folder, capture_output=True, text=True, check=False)
+    if done.returncode != 0:
+        raise SystemExit(f"mutmut {arguments[0]} failed:\n{done.stdout[-1500:]}\n{done.stderr[-1500:]}")
+    return done.stdout
+
+
+def statuses_of(folder: Path) -> dict[str, str]:
+    listed = mutmut(folder, "results", "--all", "true")
+    return dict(re.findall(r"^\s*(\S+__mutmut_\d+): (.+?)\s*$", listed, flags=re.MULTILINE))
+
+
+def file_of(name: str, targets: dict[str, tuple[str, ...]]) -> str:
+    module = name.rpartition(".")[0].replace(".", "/")
+    return next(file for file in targets if file.removeprefix("src/").removesuffix(".py") == module)
+
+
+def survivor(folder: Path, name: str, status: str, file: str) -> Survivor:
+    """What was changed, and where, from the difference that mutmut shows."""
+    shown = mutmut(folder, "show", name).splitlines()
+    start = next(number for number, line in enumerate(shown) if line.startswith("@@"))
+    before = [line[1:] for line in shown[start + 1 :] if line[:1] in (" ", "-") and not line.startswith("---")]
+    was = [line[1:] for line in shown[start + 1 :] if line.startswith("-")]
+    became = [line[1:] for line in shown[start + 1 :] if line.startswith("+")]
+    offset = next((number for number, line in enumerate(shown[start + 1 :]) if line[:1] in "+-"), 0)
+    line = place_of(before, offset, (folder / file).read_text(encoding="utf-8"), name)
+    return Survivor(name, status, file, line, _joined(was), _joined(became))
+
+
+def _joined(lines: list[str]) -> str:
+    return " ".join(" ".join(lines).split())
+
+
+def place_of(before: list[str], offset: int, source: str, name: str) -> int:
+    """The line of the change: the lines around it are looked for, from the function's own line on."""
+    lines = source.splitlines()
+    function = re.split(r"ǁ|x_", name.rpartition(".")[2].partition("__mutmut_")[0])[-1]
+    begins = [
+        node.lineno - 1
+        for node in ast.walk(ast.parse(source))
+        if isinstance(node, ast.FunctionDef) and node.name.lstrip("_") == function.lstrip("_")
+    ]
+    for begin in [*begins, 0]:
+        for first in range(max(0, begin - 3), len(lines) - len(before) + 1):
+            if lines[first : first + len(before)] == before:
+                return first + offset + 1
+    return 0
+
+
+def explained() -> dict[tuple[str, str, str], str]:
+    if not EXPLAINED.exists():
+        return {}
+    table = tomllib.loads(EXPLAINED.read_text(encoding="utf-8"))
+    return {(row["file"], row["was"], row["became"]): row["why"] for row in table.get("mutant", [])}
+
+
+# -- text ------------------------------------------------------------------------------------------------------------
+
+
+def text(
+    targets: dict[str, tuple[str, ...]], statuses: dict[str, str], survivors: list[Survivor], missing: list[str]
+) -> Iterator[str]:
+    reasons = explained()
+    yield "# What the tests notice when the code is changed on purpose\n"
+    yield "Made by `python -m benchmarks.mutate`: mutmut changes one thing at a time (a comparison, a constant, an argument, a"
+    yield "return value) and runs the tests that reach it. A mutant is killed when a test fails. It is *explained* when the change"
+    yield "makes no difference that a test could see, with the reason below; every other survivor asks for a test.\n"
+    yield "| file | mutants | killed | survived, explained | survived, open |"
+    yield "|---|---|---|---|---|"
+    for file in targets:
+        counts = Counter(status for name, status in statuses.items() if file_of(name, targets) == file)
+        of_file = [each for each in survivors if each.file == file]
+        known = sum(each.key in reasons for each in of_file)
+        killed = sum(counts[status] for status in KILLED)
+        yield f"| `{file}` | {sum(counts.values())} | {killed} | {known} | {len(of_file) - known} |"
+    yield ""
+    if missing:
+        yield f"Not there, so not asked: {', '.join(f'`{name}`' for name in missing)}.\n"
+    for title, chosen in (
+        ("Open", [each for each in survivors if each.key not in reasons]),
+        ("Explained", [each for each in survivors if each.key in reasons]),
+    ):
+        yield f"## {title}\n"
+        if not chosen:
+            yield "None.\n"
+        for each in chosen:
+            note = "" if each.status == "survived" else f" ({each.status})"
+            why = f"\n  {reasons[each.key]}" if each.key in reasons else ""
+            yield f"- `{each.file.removeprefix('src/desorb/')}` line {each.line}{note}: `{each.was}` → `{each.became}`{why}"
+        yield ""
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(prog="python -m benchmarks.mutate", description=(__doc__ or "").split("\n")[0])
+    parser.add_argument("--only", default="", help="only files whose path holds these letters")
+    parser.add_argument("--write", type=Path, help="write the text into this file too")
+    parser.add_argument("--keep", type=Path, help="work in this new folder and keep it")
+    chosen = parser.parse_args()
+    wanted = {file: tests for file, tests in TARGETS.items() if chosen.only in file}
+    missing = sorted({test for tests in wanted.values() for test in tests if not (ROOT / test).exists()})
+    there = {file: tuple(test for test in tests if test not in missing) for file, tests in wanted.items()}
+    targets = {file: tests for file, tests in there.items() if tests}
+    if not targets:
+        raise SystemExit(f"no tests to run: {', '.join(missing) or 'no file of that name'}")
+    print(f"mutating {', '.join(targets)}: this takes a while", file=sys.stderr, flush=True)
+    with tempfile.TemporaryDirectory(prefix="desorb-mutants-") as temporary:
+        folder = chosen.keep or Path(temporary) / "tree"
+        prepare(folder, targets)
+        mutmut(folder, "run", "--max-children", f"{WORKERS}")
+        statuses = statuses_of(folder)
+        left = [(name, status) for name, status in statuses.items() if status not in KILLED]
+        with ThreadPoolExecutor(WORKERS) as pool:
+            found = list(pool.map(lambda pair: survivor(folder, *pair, file_of(pair[0], targets)), left))
+    found.sort(key=lambda each: (each.file, each.line, each.became))
+    shown = "\n".join(text(targets, statuses, found, missing)).rstrip() + "\n"
+    sys.stdout.write(shown)
+    if chosen.write:
+        chosen.write.write_text(shown, encoding="utf-8")
+
+
+if __name__ == "__main__":
+    main()
