@@ -139,9 +139,9 @@ def text(
 ) -> Iterator[str]:
     reasons = explained()
     yield "# What the tests notice when the code is changed on purpose\n"
-    yield "Made by `python -m benchmarks.mutate`: mutmut changes one thing at a time (a comparison, a constant, an argument, a"
-    yield "return value) and runs the tests that reach it. A mutant is killed when a test fails. It is *explained* when the change"
-    yield "makes no difference that a test could see, with the reason below; every other survivor asks for a test.\n"
+    yield "Made by `python -m benchmarks.mutate`: mutmut changes one thing at a time (a comparison, a constant, an argument,"
+    yield "a returned value) and runs the tests that reach it. A mutant is killed when a test fails. A survivor is *explained*"
+    yield "when the change makes no difference that a test could see, with the reason below; every other asks for a test.\n"
     yield "| file | mutants | killed | survived, explained | survived, open |"
     yield "|---|---|---|---|---|"
     for file in targets:
@@ -185,9 +185,9 @@ def main() -> None:
         prepare(folder, targets)
         mutmut(folder, "run", "--max-children", f"{WORKERS}")
         statuses = statuses_of(folder)
-        left = [(name, status) for name, status in statuses.items() if status not in KILLED]
+        left = [name for name, status in statuses.items() if status not in KILLED]
         with ThreadPoolExecutor(WORKERS) as pool:
-            found = list(pool.map(lambda pair: survivor(folder, *pair, file_of(pair[0], targets)), left))
+            found = list(pool.map(lambda name: survivor(folder, name, statuses[name], file_of(name, targets)), left))
     found.sort(key=lambda each: (each.file, each.line, each.became))
     shown = "\n".join(text(targets, statuses, found, missing)).rstrip() + "\n"
     sys.stdout.write(shown)

@@ -989,6 +989,19 @@ def test_a_margin_without_source_or_figure_decides_nothing(row: RuleRow) -> None
     assert "each with its source" in spot.next_test.words
 
 
+def test_every_setting_carries_its_source() -> None:
+    """Shown beside the limit: what is set, and who says so; the last word counts, and an unknown key has none."""
+    book = passing_floor()
+    book.set("control fresh hours", "12", source="agreed with the insurer, letter of 3 March")
+    case = book.case()
+    assert (case.setting("control fresh hours"), case.setting_source("control fresh hours")) == (
+        "12", "agreed with the insurer, letter of 3 March",
+    )  # fmt: skip
+    assert all(case.setting_source(entered.record.key) for entered in case.settings)
+    assert all(entered.record.source for entered in case.rule_rows)
+    assert (case.setting("unheard of", "x"), case.setting_source("unheard of")) == ("x", "")
+
+
 def test_a_rule_nobody_knows_decides_nothing() -> None:
     assert set(passing_floor(rule="generous/9").statuses().values()) == {CANNOT_SAY}
 

@@ -130,7 +130,7 @@ def assessment_row(assessment: Assessment, look: Lookup) -> dict[str, Any]:
         "read_this_visit": assessment.visit == look.last_visit, "status": assessment.status,
         "mark": MARKS[assessment.status], "end_of_scale": end, "value": figure(assessment.value),
         "value_text": assessment.value_text, "unit": unit_in_words(assessment.unit) if assessment.value_text else "",
-        "value_in_context": context, "excess": excess, "excess_text": _signed(digits_of(each, excess)),
+        "value_in_context": context, "excess": excess, "excess_text": _signed(digits_of(each, excess), end),
         "repeats": list(each.reading.values) if each else [], "scale": assessment.scale,
         "scale_words": scale_in_words(each.scale) if each else "", "covering": assessment.covering,
         "instrument": assessment.instrument, "taken_at": assessment.taken_at, "rule": assessment.rule,
@@ -154,5 +154,7 @@ def _above_spots(assessment: Assessment, look: Lookup) -> list[str]:
     return [each.id for each in look.assessed.spots if (each.zone, each.element) == own and each.status == ABOVE]
 
 
-def _signed(text: str) -> str:
-    return f"+{text}" if text and not text.startswith("-") else text.replace("-", MINUS)
+def _signed(text: str, end: str) -> str:
+    """With its sign; at an end of the scale the excess is a bound too."""
+    bound = {"top": "at least ", "bottom": "at most "}.get(end, "")
+    return f"{bound}{text.replace('-', MINUS) if text.startswith('-') else f'+{text}'}" if text else ""

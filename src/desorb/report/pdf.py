@@ -28,6 +28,8 @@ LONGEST_SIDE = 1600  # px of a photo on paper
 MOST_PIXELS = 64_000_000
 FORMATS = ("JPEG", "PNG")
 QUALITY = 82
+LONGEST_ZONE = 28  # signs of a zone in the rows of readings; the whole stands in the list of spots
+FEW_ENTRIES = 3  # a finding about more of them is told once
 PHOTOS_AT_ONCE = 2  # a large one takes a quarter of a gigabyte while it is open
 CHART_WIDTH, PLAN_WIDTH = 760.0, 640.0  # px of a drawing that fills the page
 SIZE = re.compile(r'<svg[^>]*? width="(\d+)"[^>]*? height="(\d+)"')
@@ -104,13 +106,15 @@ def print_data(
     data["plan_file"], data["plan_width"] = "plan.svg", _share(pictures.get("plan", ""), PLAN_WIDTH)
     data["without_place_text"] = listed(data["higher"]["plan"]["without_place"], 40)
     data["stamp"] = data["issued_at"]
+    _number_findings(data)
     _put_times_in_words(data)
     _add_entry_words(data)
     for group in data["controls"]:
         group["spots_text"] = listed(group["spots"], 40)
     data["refusals"] = _refusals(data["controls"])
     for row in [*data["readings"], *(used for group in data["controls"] for used in group["used"])]:
-        row["place"] = shortened(row.get("place", ""), 40)
+        zone, comma, element = row.get("place", "").rpartition(", ")
+        row["place"] = f"{shortened(zone, LONGEST_ZONE)}{comma}{element}"
     for group in data["next"]["work"]:
         for item in group["items"]:
             item["places_text"] = listed(item["places"], 40)
@@ -128,6 +132,17 @@ def print_data(
         named = ", ".join(part for part in (photo["words"], photo["place"], photo["direction"]) if part)
         photo["alt"] = f"Photo: {named or 'no words'}"
     return data
+
+
+def _number_findings(data: dict[str, Any]) -> None:
+    """A finding about many readings is told once, in its table, and named by its number in their rows."""
+    shared = {}
+    for number, finding in enumerate(data["why"]["findings"], 1):
+        finding["number"] = str(number)
+        if len(finding["entries"]) > FEW_ENTRIES:
+            shared[finding["words"]] = f"see finding {number}"
+    for row in data["readings"]:
+        row["remarks"] = [shared.get(words, words) for words in row["remarks"]]
 
 
 def _refusals(groups: list[dict[str, Any]]) -> list[dict[str, Any]]:

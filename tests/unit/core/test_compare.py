@@ -215,6 +215,15 @@ def test_places_at_the_same_height_on_a_wall() -> None:
     assert comparison.found.refused[0].words == "it stands at the place of a: one place counts once"
 
 
+def test_a_control_is_not_compared_with_itself() -> None:
+    """Looked at as a spot, a control is held against the others."""
+    book = floor_book()
+    book.controls("utility/floor", "18, 17, 19, 16")
+    case, evidence = book.case(), book.evidence()
+    found = ControlFinder(evidence, [], case).find(evidence[0])
+    assert [each.spot.id for each in found.used] == ["utility.c2", "utility.c3", "utility.c4"]
+
+
 # -- comparing --------------------------------------------------------------------------------------------------------
 
 

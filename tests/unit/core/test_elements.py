@@ -81,7 +81,7 @@ def test_groups_on_two_scales_must_pass_by_themselves() -> None:
     found = element(book)
     assert found.status == NO_HIGHER
     assert found.scale == "oven-eq screed, comparative"  # k4 stands before kitchen.1
-    book.line("kitchen/floor", "2.5", scale="oven-eq screed", names="k5")  # above
+    book.line("kitchen/floor", "3.5", scale="oven-eq screed", names="k5")  # above its own controls
     assert element(book).status == ABOVE
 
 

@@ -98,7 +98,8 @@ class RecordedWrites:
 
     def __init__(self, recorder: Recorder, path: str) -> None:
         recorder.events.append(("create", path))
-        self.recorder, self.path, self.file = recorder, path, open(path, "xb", buffering=0)
+        self.recorder, self.path = recorder, path
+        self.file = open(path, "xb", buffering=0)  # noqa: SIM115 (closed on leaving)
 
     def write(self, content: bytes) -> None:
         for start in range(0, len(content), 4096):  # as pages go to the disk

@@ -118,6 +118,14 @@ def test_a_value_stands_with_its_context() -> None:
     assert row["taken_at"] == at(21, 10, 6)
 
 
+def test_at_the_end_of_a_scale_the_excess_is_a_bound_too() -> None:
+    book = small_book()
+    report_case.sweep(book, "v3", 22, {"s2": "100"})
+    row = next(row for row in document_of(book.case())["higher"]["spots"] if row["id"] == "s2")
+    assert row["end_of_scale"] == "top"
+    assert row["excess_text"].startswith("at least +")
+
+
 def test_photos_awaited_are_marked_and_unknown_ones_are_not_invented() -> None:
     photos = small_document()["photos"]
     assert [photo["awaited"] for photo in photos] == [False, False, False, True]

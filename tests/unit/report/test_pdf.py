@@ -165,6 +165,14 @@ def test_a_struck_reading_stays_visible_with_who_when_and_why() -> None:
     assert squeezed("by R. Marsh at 2026-03-04 10:31 +00:00: typed one nought too many") in text
 
 
+def test_a_finding_about_many_readings_is_told_once_and_named_in_their_rows() -> None:
+    book = small_book()
+    book.lists["readiness"].clear()
+    text = "".join(text_of(rendered(book.case()).pdf))
+    words = squeezed("nothing was recorded of the state of m1 before visit v1")
+    assert text.count(words) < 5
+
+
 def test_what_must_always_be_said_is_said() -> None:
     text = "".join(text_of(small_render().pdf))
     for sentence in (
