@@ -42,7 +42,7 @@ from desorb.core.outcome import Assessment, Finding
 from desorb.notebook.fold import PLACE_OF_KIND
 from desorb.notebook.store import Store
 from desorb.service.assessing import assess_case
-from desorb.service.cases import OpenCase, load, open_case
+from desorb.service.cases import OpenCase, case_names, find_case, load, open_case
 from desorb.service.instruments import CheckOutcome, describe_instrument, log_check
 from desorb.service.sheet import instruments_of_sheet
 from desorb.service.take import Taken, take_file
@@ -115,6 +115,27 @@ def default_names(zone: str, role: str, count: int) -> list[str]:
     """'kitchen.1', 'kitchen.2' ... for spots, 'utility.c1' ... for controls."""
     mark = "c" if role == "control" else ""
     return [f"{zone}.{mark}{number}" for number in range(1, count + 1)]
+
+
+SMALL_BUILDING = """
+    [[construction]]
+    id = "screed"
+    words = "floating screed"
+    material = "cement screed"
+    built = "1996"
+
+    [[zone]]
+    id = "kitchen"
+    words = "kitchen"
+    construction = "screed"
+    affected = "yes"
+
+    [[zone]]
+    id = "utility"
+    words = "utility room"
+    construction = "screed"
+    affected = "no"
+"""
 
 
 class FieldBook:
@@ -254,11 +275,13 @@ class Desk:
     """A surveyor at a store: sheets and tables are text, and they go in through the door that everybody uses."""
 
     def __init__(self, folder: Path, name: str = "book", time_zone: str = "Europe/London") -> None:
+        """Open a desk in a folder: with the case of that name if it is there already, else with a new one."""
         self.folder = folder
         self.store = Store(folder / "store")
-        self.case: OpenCase = open_case(
-            self.store, name, site="an invented place", time_zone=time_zone, opened_by="R. Marsh"
-        )
+        if name in case_names(self.store):
+            self.case: OpenCase = find_case(self.store, name)
+        else:
+            self.case = open_case(self.store, name, site="an invented place", time_zone=time_zone, opened_by="R. Marsh")
         self._files = 0
 
     def __enter__(self) -> Desk:

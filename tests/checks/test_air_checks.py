@@ -128,7 +128,7 @@ FIELDS = ("dew_point", "wet_bulb", "humidity_ratio", "vapour_pressure", "enthalp
 
 
 def ours() -> dict[str, Array]:
-    """Our fields on the grid, in the convention of both libraries: ice below zero, and a dew point that is a frost point."""
+    """Our fields in the convention of both libraries: ice below zero, and there a dew point that is a frost point."""
     states = air.air_state(
         air_temperature=GRID["air_temperature"],
         relative_humidity=GRID["relative_humidity"],
@@ -141,7 +141,7 @@ def ours() -> dict[str, Array]:
 
 
 def at_the_freezing_switch(found: dict[str, Array]) -> NDArray[np.bool_]:
-    """Where we have a wetted bulb above zero and the library an iced bulb below, both of which satisfy the equations."""
+    """Where we have a wetted bulb above zero and the library an iced one below; both satisfy the equations."""
     return (found["wet_bulb"] >= 0) & (GRID["psychrolib_wet_bulb"] < 0)
 
 
@@ -179,8 +179,8 @@ def test_grid_where_the_bulb_may_be_wet_or_iced() -> None:
     assert iced.humidity_ratio == pytest.approx(found["humidity_ratio"][there], rel=1e-9)
 
 
-# Against real moist air, the largest deviations of the rules of trade 1.4, which were measured from -10 degC up. Our grid
-# begins at -15 degC, where the volume of real air departs a little further: 0.082 % at 80 kPa, hence 0.09 for 0.07 %.
+# Against real moist air, the largest deviations of the rules of trade 1.4, which were measured from -10 degC up. Our
+# grid begins at -15 degC, where the volume of real air departs a little further: 0.082 % at 80 kPa, hence 0.09.
 REAL_GAS = {
     "dew_point": (0.026, 0.0),
     "wet_bulb": (0.03, 0.0),
@@ -211,7 +211,7 @@ def test_grid_shows_the_bias_of_an_ideal_gas() -> None:
 
 
 def test_grid_knows_the_convention_below_zero() -> None:
-    """Over water, as instruments show it, the same figure of relative humidity means a tenth more vapour at -10 degC."""
+    """Over water, as instruments show it, one figure of relative humidity means a tenth more vapour at -10 degC."""
     over = {
         phase: air.air_state(air_temperature=-10.0, relative_humidity=50.0, relative_humidity_over=phase)
         for phase in ("water", "ice")

@@ -86,7 +86,11 @@ def _say_verified(verified: Verification) -> None:
     say(*(f"  fault: {words}" for words in verified.faults))
     say(*(f"  note: {words}" for words in verified.notes))
     for anchored in verified.anchored:
-        after = f"{anchored.evidence_after} entries with evidence came after it" if anchored.superseded else "nothing after it"
+        after = (
+            f"{anchored.evidence_after} entries with evidence came after it"
+            if anchored.superseded
+            else "nothing after it"
+        )
         say(f"  head {anchored.head[:16]} stands at {anchored.device}/{anchored.n}; {after}")
     for device in verified.not_anchored:
         say(f"  no head was given for device {device}: nothing outside this record vouches for its chain")

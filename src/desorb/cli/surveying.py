@@ -76,7 +76,9 @@ def assess_command(
             else:
                 columns = ["kind", "id", "then", "then_under_todays_rule", "today"]
                 say_table(
-                    f"known on {known_on} against today", columns, [[row[name] for name in columns] for row in differing]
+                    f"known on {known_on} against today",
+                    columns,
+                    [[row[name] for name in columns] for row in differing],
                 )
             return
         folded, assessed = assessing.assess_case(store, found, known_on=known_on, rule=rule)
@@ -101,6 +103,9 @@ def assess_command(
         rows.append(
             [name, f"{MARKS[each.status]} {each.status}", each.value_text, limit, each.scale, each.reasons[0], step]
         )
+    if not rows:
+        say("no spot has been read yet: take a table of readings ('desorb take --columns' shows its columns)", "")
+        return
     say_table("", ["spot or element", "status", "value", "limit", "scale", "reason", "next test"], rows)
     open_findings = [finding for finding in assessed.findings if not finding.answered]
     if open_findings:

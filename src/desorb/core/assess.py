@@ -14,10 +14,10 @@ from typing import Protocol
 
 from desorb.core import condensation, explain
 from desorb.core.case import Case, latest_by_id
-from desorb.core.checks import about, check_readings, repeatability_of, with_answer
+from desorb.core.checks import check_readings, repeatability_of, with_answer
 from desorb.core.compare import Comparison, ControlFinder, blocking, compare
 from desorb.core.elements import REMOVED, doubtful_descriptions, element_assessments, rested_on_removed
-from desorb.core.evidence import Evidence, evidence_of
+from desorb.core.evidence import Evidence, evidence_of, finding_about
 from desorb.core.gates import air_moved_despite_gate, arrival_gates
 from desorb.core.next_tests import baring, next_test
 from desorb.core.outcome import (
@@ -285,7 +285,7 @@ def _well_below(each: Evidence, comparison: Comparison, case: Case) -> list[Find
         return []
     words = f"{each.text()} at {each.spot.id} stands well below the controls (below {floor:.3g}): a contact may not have touched"
     step = "free the contacts and read again; or say why this place is truly drier than the sound one"
-    return [with_answer(about(each, "well-below-control", words, BLOCKS_PASS, step), case)]
+    return [with_answer(finding_about([each], "well-below-control", words, BLOCKS_PASS, step), case)]
 
 
 def _assumed_layers(each: Evidence) -> list[str]:

@@ -2,7 +2,7 @@
 
 Contents: check_readings (all findings of a case, in this order): wrong scale, beyond the scale, equivalent through a
 covering, wood not corrected; repeats; instrument checks (overdue, failed, never made); readiness; the scale shown on
-the instrument; a held display; a step in all values; interference; salts; gradients over depth.
+the instrument; a held display; a step in all values; interference; salts; gradients over depth; places read twice.
 Every finding says what it blocks and what to do next. An answered finding stays visible and blocks nothing, except what
 no words can mend: an instrument that is not in check, a wrong scale, a figure that its scale cannot give.
 """
@@ -12,15 +12,13 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import replace
-from datetime import date, datetime, timedelta
 from decimal import Decimal
 from functools import cache
 from itertools import pairwise
 
-from desorb.core import meter_state, statistics
+from desorb.core import fitness, meter_state, statistics
 from desorb.core.case import Case
-from desorb.core.evidence import Evidence, scale_class, to_resolution
-from desorb.core.kinds import Instrument, InstrumentCheck, Readiness
+from desorb.core.evidence import Evidence, finding_about, scale_class, to_resolution
 from desorb.core.outcome import BLOCKS_BOTH, BLOCKS_NOTHING, BLOCKS_PASS, Finding
 from desorb.core.rule import REPEATABILITY_FACTOR
 
@@ -36,14 +34,15 @@ def check_readings(evidence: list[Evidence], case: Case) -> list[Finding]:
     for each in evidence:
         findings.extend(_of_one_reading(each, case))
     findings.extend(_rows_that_differ(evidence, case))
-    findings.extend(_of_instruments(evidence, case))
-    findings.extend(_of_readiness(evidence, case))
+    findings.extend(fitness.of_checks(evidence, case))
+    findings.extend(fitness.of_readiness(evidence, case))
     findings.extend(meter_state.scale_not_confirmed(evidence, case))
     findings.extend(meter_state.display_held(evidence))
     findings.extend(meter_state.step_in_all(evidence, case))
     findings.extend(meter_state.interference(evidence))
     findings.extend(_salts(evidence, case))
     findings.extend(_gradients(evidence))
+    findings.extend(_read_twice(evidence, case))
     return [with_answer(finding, case) for finding in findings]
 
 
@@ -61,20 +60,10 @@ def with_answer(finding: Finding, case: Case) -> Finding:
     return finding
 
 
-def about(each: Evidence, code: str, words: str, blocks: str, next_step: str) -> Finding:
-    """A finding about one reading."""
-    reading = each.reading
-    return Finding(
-        code, words, blocks, next_step, reading.visit, reading.instrument, reading.scale, (each.spot.id,),
-        (each.entered.entry,),
-    )  # fmt: skip
-
-
 def _of_one_reading(each: Evidence, case: Case) -> Iterable[Finding]:
     scale, shown = each.scale, each.text()
     if scale.material and scale.material.casefold() != each.construction.material.casefold():
-        yield about(
-            each, "wrong-scale",
+        yield finding_about([each], "wrong-scale",
             f"{shown} at {each.spot.id} was read on a scale fitted to {scale.material}, on {each.construction.material}",
             BLOCKS_BOTH, f"read again on a scale fitted to {each.construction.material}, or on a comparative scale",
         )  # fmt: skip
@@ -86,21 +75,18 @@ def _of_one_reading(each: Evidence, case: Case) -> Iterable[Finding]:
         if (top is not None and value.number > top) or (bottom is not None and value.number < bottom)
     ]
     if outside:
-        yield about(
-            each, "beyond-scale",
+        yield finding_about([each], "beyond-scale",
             f"{', '.join(outside)} at {each.spot.id} lies beyond the scale, which runs from {scale.bottom} to {scale.top}",
             BLOCKS_BOTH, "check the figure and the scale; strike the entry and write it again if it was mistyped",
         )  # fmt: skip
     if scale.claims == "equivalent" and each.covered:
-        yield about(
-            each, "equivalent-through-covering",
+        yield finding_about([each], "equivalent-through-covering",
             f"{shown} at {each.spot.id} claims to equal {scale.method or 'another method'} but was read through"
             f" {each.reading.covering}: it is not a valid figure",
             BLOCKS_BOTH, "read the bare material, or take a sample or a hole behind their gates",
         )  # fmt: skip
     if each.correction == "uncorrected":
-        yield about(
-            each, "wood-uncorrected", f"{shown} at {each.spot.id} is {each.correction_words}", BLOCKS_PASS,
+        yield finding_about([each], "wood-uncorrected", f"{shown} at {each.spot.id} is {each.correction_words}", BLOCKS_PASS,
             "record the temperature and species of the wood, and the instrument's own table, then read again",
         )  # fmt: skip
     yield from _of_repeats(each, case)
@@ -117,14 +103,12 @@ def _of_repeats(each: Evidence, case: Case) -> Iterable[Finding]:
     allowed = _allowed_range(each, len(each.repeats), case)
     numbers = sorted(value.number for value in each.repeats)
     if len(numbers) >= 3 and numbers[1] - numbers[0] > allowed and numbers[-1] - numbers[1] <= allowed:
-        yield about(
-            each, "low-repeat",
+        yield finding_about([each], "low-repeat",
             f"one repeat at {each.spot.id} ({to_resolution(numbers[0], each.scale)}) stands well below the others:"
             " a contact may not have touched", BLOCKS_PASS, "free and clean the contacts, then repeat at this spot",
         )  # fmt: skip
     elif each.range > allowed:
-        yield about(
-            each, "wide-repeats",
+        yield finding_about([each], "wide-repeats",
             f"repeats at {each.spot.id} ({', '.join(value.text for value in each.repeats)}) spread over"
             f" {to_resolution(each.range, each.scale)}, more than {to_resolution(allowed, each.scale, 1)}",
             BLOCKS_PASS, "look at the contacts and the surface, then repeat at this spot",
@@ -149,7 +133,7 @@ def _rows_that_differ(evidence: list[Evidence], case: Case) -> Iterable[Finding]
     for members in groups.values():
         values = [each.value for each in members]
         if len(members) > 1 and max(values) - min(values) > _allowed_range(members[0], len(members), case):
-            yield _of_group(
+            yield finding_about(
                 members, "rows-differ",
                 f"{members[0].spot.id} was read {len(members)} times in visit {members[0].reading.visit}, and differently:"
                 f" {', '.join(each.text() for each in members)}", BLOCKS_PASS,
@@ -163,97 +147,6 @@ def repeatability_of(each: Evidence, case: Case) -> float:
         return float(each.scale.repeatability)
     row = case.rule_row(scale_class(each.scale))
     return float(row.repeatability) if row else float(each.scale.resolution or 1)
-
-
-def _of_instruments(evidence: list[Evidence], case: Case) -> Iterable[Finding]:
-    histories: dict[str, list[tuple[datetime, InstrumentCheck]]] = defaultdict(list)
-    for entered in case.checks:
-        histories[entered.record.instrument].append((datetime.fromisoformat(entered.record.at), entered.record))
-    groups: dict[tuple[str, str, str], list[Evidence]] = defaultdict(list)
-    for each in evidence:
-        code, words = _fitness(each, sorted(histories[each.instrument.id], key=lambda pair: pair[0]))
-        if code:
-            groups[code, words, each.reading.visit].append(each)
-    for (code, words, _), members in groups.items():
-        step = {
-            "check-failed": "read again with an instrument that passes its check",
-            "check-unknown": "describe its check block or its calibration date; then read again what a pass shall rest on",
-            "calibration-overdue": "have the instrument calibrated, or read again with one that is in date",
-        }.get(code, "check the instrument on its block now and log it; then read again what a pass shall rest on")
-        blocks = BLOCKS_BOTH if code == "check-failed" else BLOCKS_PASS
-        yield _of_group(members, code, words, blocks, step)
-
-
-def _fitness(each: Evidence, history: list[tuple[datetime, InstrumentCheck]]) -> tuple[str, str]:
-    instrument: Instrument = each.instrument
-    due = instrument.calibration_due
-    if instrument.block:
-        interval = instrument.block[0].interval_days
-        before = [pair for pair in history if pair[0] <= each.taken]
-        after = [pair for pair in history if pair[0] > each.taken]
-        if before and not before[-1][1].passed:
-            return "check-failed", f"{instrument.id} failed its check on {before[-1][0].date()} and was used afterwards"
-        if after and not after[0][1].passed:
-            since = f"since its last good check on {before[-1][0].date()}" if before else "and never passed before"
-            return "check-failed", f"{instrument.id} failed its check on {after[0][0].date()}: in doubt {since}"
-        if not before:
-            return "check-overdue", f"{instrument.id} has no logged check before this visit"
-        age = (each.taken - before[-1][0]) / timedelta(days=1)
-        if age > interval:
-            return "check-overdue", (
-                f"{instrument.id} was last checked {int(age)} days before, on {before[-1][0].date()};"
-                f" its interval is {interval} days"
-            )
-    if due and each.taken.date() > date.fromisoformat(due):
-        return "calibration-overdue", f"the calibration of {instrument.id} was due on {due}"
-    if not due and not instrument.block and each.scale.standing == "relative":
-        return "check-unknown", f"nothing says when {instrument.id} was checked or calibrated"
-    return "", ""
-
-
-def _of_group(members: list[Evidence], code: str, words: str, blocks: str, next_step: str) -> Finding:
-    first = members[0].reading
-    return Finding(
-        code, words, blocks, next_step, first.visit, first.instrument,
-        first.scale if len({each.reading.scale for each in members}) == 1 else "",
-        tuple(dict.fromkeys(each.spot.id for each in members)), tuple(each.entered.entry for each in members),
-    )  # fmt: skip
-
-
-def _of_readiness(evidence: list[Evidence], case: Case) -> Iterable[Finding]:
-    """Readiness before the first reading of each visit; absent is a finding. Laboratory methods have their own."""
-    recorded: dict[tuple[str, str], list[Readiness]] = defaultdict(list)
-    for entered in case.readiness:
-        recorded[entered.record.visit, entered.record.instrument].append(entered.record)
-    sweeps: dict[tuple[str, str, Readiness | None], list[Evidence]] = defaultdict(list)
-    for each in evidence:
-        if each.scale.standing != "absolute":
-            of_visit = recorded[each.reading.visit, each.instrument.id]
-            sweeps[each.reading.visit, each.instrument.id, _readiness_at(each.taken, of_visit)].append(each)
-    for (visit, instrument, readiness), members in sweeps.items():
-        if readiness is None:
-            yield _of_group(
-                members, "readiness-absent",
-                f"nothing was recorded of the state of {instrument} before visit {visit}: battery, contacts, free air,"
-                " check block, probe", BLOCKS_NOTHING, "record the readiness of the instrument before the first reading",
-            )  # fmt: skip
-            continue
-        parts = {
-            "battery": readiness.battery, "contacts free and clean": readiness.contacts_free,
-            "free-air reading": readiness.free_air, "check block": readiness.block, "probe settled": readiness.probe_settled,
-        }  # fmt: skip
-        failing = [name for name, state in parts.items() if state == "no"]
-        if failing:
-            yield _of_group(
-                members, "not-ready", f"{instrument} was not ready before visit {visit}: {', '.join(failing)} not in order",
-                BLOCKS_PASS, "put it in order, check it on its block, and read again",
-            )  # fmt: skip
-
-
-def _readiness_at(taken: datetime, recorded: list[Readiness]) -> Readiness | None:
-    """The last word before the reading, else the first of the visit: what was put in order later says nothing of before."""
-    before = [each for each in recorded if not each.at or datetime.fromisoformat(each.at) <= taken]
-    return before[-1] if before else recorded[0] if recorded else None
 
 
 def _salts(evidence: list[Evidence], case: Case) -> Iterable[Finding]:
@@ -270,7 +163,7 @@ def _salts(evidence: list[Evidence], case: Case) -> Iterable[Finding]:
             groups[each.zone.id, each.spot.element, each.reading.visit].append(each)
     for (zone, element, _), members in groups.items():
         sampled = "; a sample was dried: go by it" if (zone, element) in gravimetric else ""
-        yield _of_group(
+        yield finding_about(
             members, "salts",
             f"a salt test of {zone}, {element} was positive ({positive[zone, element].method}): salts raise electrical"
             f" readings without water{sampled}", BLOCKS_BOTH,
@@ -293,9 +186,26 @@ def _gradients(evidence: list[Evidence]) -> Iterable[Finding]:
             if abs(difference) <= Decimal(lower.scale.repeatability or lower.scale.resolution or "0"):
                 continue
             where = "wetter below" if difference > 0 else "wetter above"
-            yield _of_group(
+            yield finding_about(
                 [upper, lower], "gradient",
                 f"at {upper.spot.id} {upper.text()} down to {upper.reading.depth_to} mm and {lower.text()} down to"
                 f" {lower.reading.depth_to} mm: {to_resolution(abs(difference), lower.scale)} points, {where};"
                 " no mean is made over depth", BLOCKS_NOTHING, "compare each depth with controls at the same depth",
+            )  # fmt: skip
+
+
+def _read_twice(evidence: list[Evidence], case: Case) -> Iterable[Finding]:
+    """One place read twice in one visit, the same way, with figures that do not agree: the later one is no correction."""
+    places: dict[tuple[object, ...], list[Evidence]] = defaultdict(list)
+    for each in evidence:
+        reading = each.reading
+        places[each.spot.id, reading.visit, each.line, reading.covering, reading.preparation].append(each)
+    for members in places.values():
+        values = [each.value for each in members]
+        if len(members) > 1 and float(max(values) - min(values)) > repeatability_of(members[0], case):
+            shown = " and ".join(each.text() for each in members)
+            yield finding_about(
+                members, "read-twice",
+                f"{members[0].spot.id} was read {len(members)} times in visit {members[0].reading.visit}, with {shown}:"
+                " both stand", BLOCKS_PASS, "strike the entry that is wrong and say why, or read the place again next visit",
             )  # fmt: skip

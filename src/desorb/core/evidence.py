@@ -8,6 +8,7 @@ A reading whose context is missing is not evidence: it becomes a finding and sta
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
@@ -243,3 +244,19 @@ def corrected(reading: Reading, raw: Decimal, instrument: Instrument, scale: Sca
         f" of the instrument ({table.source})"
     )
     return value, "corrected", words
+
+
+def finding_about(members: Sequence[Evidence], code: str, words: str, blocks: str, next_step: str) -> Finding:
+    """A finding about some readings of one visit and one instrument."""
+    first = members[0].reading
+    return Finding(
+        code,
+        words,
+        blocks,
+        next_step,
+        first.visit,
+        first.instrument,
+        first.scale if len({each.reading.scale for each in members}) == 1 else "",
+        tuple(dict.fromkeys(each.spot.id for each in members)),
+        tuple(each.entered.entry for each in members),
+    )

@@ -12,7 +12,7 @@ from datetime import datetime, timedelta
 from decimal import Decimal
 
 from desorb.core.case import Case
-from desorb.core.evidence import Evidence
+from desorb.core.evidence import Evidence, finding_about
 from desorb.core.kinds import ScaleShown
 from desorb.core.outcome import BLOCKS_BOTH, BLOCKS_PASS, Finding
 
@@ -20,14 +20,6 @@ PAUSE = timedelta(minutes=60)  # after it the scale is confirmed again
 HELD_SPOTS = 3  # successive spots with the same figure to the last digit
 STEP_PAIRS = 3  # spots that must all have moved the same way
 NEAR_TOP = Decimal("0.02")  # of the range of the scale
-
-
-def _finding(members: list[Evidence], code: str, words: str, blocks: str, next_step: str) -> Finding:
-    first = members[0].reading
-    return Finding(
-        code, words, blocks, next_step, first.visit, first.instrument, first.scale,
-        tuple(dict.fromkeys(each.spot.id for each in members)), tuple(each.entered.entry for each in members),
-    )  # fmt: skip
 
 
 def sweeps_of(evidence: Iterable[Evidence]) -> dict[tuple[str, str, str], list[Evidence]]:
@@ -69,14 +61,14 @@ def scale_not_confirmed(evidence: list[Evidence], case: Case) -> Iterator[Findin
             else:
                 last = moment
         for scale_key, members in open_readings.items():
-            yield _finding(
+            yield finding_about(
                 members, "scale-not-confirmed",
                 f"in visit {visit} nobody confirmed that {instrument} itself showed the scale {scale_key!r}"
                 " (at the start, after a pause, after a change)", BLOCKS_PASS,
                 "look at the instrument, record the scale it shows, and read again what a pass shall rest on",
             )  # fmt: skip
         for (scale_key, shown_words), members in other_readings.items():
-            yield _finding(
+            yield finding_about(
                 members, "scale-differs",
                 f"in visit {visit} {instrument} showed {shown_words!r} while the readings were written down as {scale_key!r}",
                 BLOCKS_BOTH, "set the instrument to the scale that was meant and read again",
@@ -98,7 +90,7 @@ def display_held(evidence: list[Evidence]) -> Iterator[Finding]:
                 run.append(each)
                 continue
             if len({held.spot.id for held in run}) >= HELD_SPOTS:
-                yield _finding(
+                yield finding_about(
                     run, "display-held",
                     f"the same figure {run[0].repeats[0].text} at {len(run)} successive spots: the display may be held",
                     BLOCKS_PASS, "release the display, take a reading in free air and at a known place, then read on",
@@ -131,7 +123,7 @@ def step_in_all(evidence: list[Evidence], case: Case) -> Iterator[Finding]:
         moved = len(pairs) >= STEP_PAIRS and any(later.is_control for _, later in pairs)
         if moved and (min(changes) > limit or max(changes) < -limit):
             way = "up" if changes[0] > 0 else "down"
-            yield _finding(
+            yield finding_about(
                 [later for _, later in pairs], "step-in-all",
                 f"all {len(pairs)} spots read again in visit {visit}, controls too, moved {way} by more than"
                 f" {limit}: the scale or the state of {instrument} may have changed", BLOCKS_PASS,
@@ -151,7 +143,7 @@ def interference(evidence: list[Evidence]) -> Iterator[Finding]:
         floor = Decimal(scale.top) - NEAR_TOP * (Decimal(scale.top) - Decimal(scale.bottom))
         uniform = len(members) >= 3 and all(each.value >= floor for each in members)
         if uniform and any(each.is_control or each.zone.affected == "no" for each in members):
-            yield _finding(
+            yield finding_about(
                 members, "interference",
                 f"uniform limit readings on {len(members)} spots, sound ones too: interference likely (metal, mesh, foil,"
                 " salts, heating mat), unusable", BLOCKS_BOTH,

@@ -57,8 +57,8 @@ RANGES = {
     "WMO over water": Range("WMO-No. 8 over water", -45.0, 60.0, "degC", "[WMO8], range from memory"),
     "WMO over ice": Range("WMO-No. 8 over ice", -65.0, TRIPLE_POINT, "degC", "[WMO8], range from memory"),
     "WMO enhancement": Range("the WMO-No. 8 enhancement factor", 50e3, 110e3, "Pa", "[WMO8], range ours"),
-    "ISO over water": Range("ISO 13788 from 0 degC up", 0.0, 60.0, "degC", "[ISO13788], upper end ours: within 0.2 %"),
-    "ISO over ice": Range("ISO 13788 below 0 degC", -20.0, 0.0, "degC", "[ISO13788], lower end ours: within 0.6 %"),
+    "ISO over water": Range("ISO 13788 from 0 degC up", 0.0, 60.0, "degC", "[ISO-13788], upper end ours: within 0.2 %"),
+    "ISO over ice": Range("ISO 13788 below 0 degC", -20.0, 0.0, "degC", "[ISO-13788], lower end ours: within 0.6 %"),
 }  # fmt: skip
 
 _OTHER_UNITS: dict[str, dict[str, Callable[[float], float]]] = {
@@ -275,17 +275,17 @@ def wmo_enhancement_factor(pressure: Q) -> Q:
 def iso_saturation_vapour_pressure_over_water(temperature: Q) -> Q:
     """The ISO 13788 form from 0 degC up; up to 0.2 % below ASHRAE. [degC] -> [Pa]
 
-    temperature: 0 to 60 degC, any shape. Raises OutOfRange, InputError if missing. Source: [ISO13788].
+    temperature: 0 to 60 degC, any shape. Raises OutOfRange, InputError if missing. Source: [ISO-13788].
     """
-    return _checked(temperature, "ISO over water", lambda t: 610.5 * np.exp(17.269 * t / (237.3 + t)))  # [ISO13788]
+    return _checked(temperature, "ISO over water", lambda t: 610.5 * np.exp(17.269 * t / (237.3 + t)))  # [ISO-13788]
 
 
 def iso_saturation_vapour_pressure_over_ice(temperature: Q) -> Q:
     """The ISO 13788 form below 0 degC; up to 0.5 % below ASHRAE. [degC] -> [Pa]
 
-    temperature: -20 to 0 degC, any shape. Raises OutOfRange, InputError if missing. Source: [ISO13788].
+    temperature: -20 to 0 degC, any shape. Raises OutOfRange, InputError if missing. Source: [ISO-13788].
     """
-    return _checked(temperature, "ISO over ice", lambda t: 610.5 * np.exp(21.875 * t / (265.5 + t)))  # [ISO13788]
+    return _checked(temperature, "ISO over ice", lambda t: 610.5 * np.exp(21.875 * t / (265.5 + t)))  # [ISO-13788]
 
 
 def _checked(value: Q, limits: str, formula: Callable[[Array], Array], quantity: str = "temperature") -> Q:

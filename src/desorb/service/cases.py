@@ -151,6 +151,11 @@ def moment_text(text: str, time_zone: str) -> str:
     return moment.isoformat(timespec="seconds")
 
 
+def states_offset(text: str) -> bool:
+    """Does a time that `moment_text` could read say its own offset?"""
+    return datetime.fromisoformat(text.strip().replace("Z", "+00:00")).tzinfo is not None
+
+
 def write(store: Store, case: OpenCase, records: Iterable[Any], clock: Clock = now) -> list[Entry]:
     """Write records as entries, all or none."""
     moment = clock().astimezone(zone_of(case.time_zone)).isoformat(timespec="seconds")

@@ -18,7 +18,7 @@ from desorb.core.kinds import COVERINGS, ROLES, AirReading, Note, Reading, Scale
 from desorb.core.typed import read_repeats, read_value
 from desorb.errors import NotUnderstood
 from desorb.notebook.store import Store
-from desorb.service.cases import moment_text
+from desorb.service.cases import moment_text, states_offset
 from desorb.service.instruments import copies_for, instruments
 from desorb.service.tables_in import decode
 from desorb.units import celsius_from_fahrenheit, g_per_kg_from_grains_per_pound, millimetres_from_inches
@@ -96,7 +96,7 @@ class Context:
             raise CellProblem(column, problem.got or repr(text), problem.wanted) from problem
         if len(text.strip()) == 10:
             self.assume("a date without a time was written down as noon, site time")
-        elif moment[:16] == text.strip()[:16].replace(" ", "T") and len(text.strip()) <= 19:
+        elif not states_offset(text):
             self.assume(f"times without an offset were taken as site time ({self.time_zone})")
         return moment
 

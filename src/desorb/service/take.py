@@ -124,19 +124,20 @@ def _take(
             taken.problems.append(RowProblem(number, problem.column, problem.got, problem.wanted))
             context.forget_last()
             continue
+        unsaid = not row.get("by")
         if main.key in in_this_file and not _same(in_this_file[main.key], main):
             wanted = "an id that stands once in the file, or the same content"
             taken.problems.append(RowProblem(number, "id", repr(row["id"]), wanted))
             context.forget_last()
             continue
         standing = present.get(main.key, [])
-        if main.key in in_this_file or any(_same(entered.record, main) for entered in standing):
+        if main.key in in_this_file or any(_same(entered.record, main, unsaid) for entered in standing):
             taken.known += 1
             context.forget_last()
             continue
         counting = [entered for entered in standing if entered.entry not in context.struck_entries]
         if counting:
-            words = f"row {number} ({main.key}): was {_said(counting[0].record, main)}"
+            words = f"row {number} ({main.key}): was {_said(counting[0].record, main, unsaid)}"
             if not confirm_corrections:
                 taken.corrections.append(words)
                 context.forget_last()
@@ -168,18 +169,22 @@ def _present(folded: Case, kind: str) -> dict[str, list[Entered[Any]]]:
     return present
 
 
-def _same(one: Any, other: Any) -> bool:
-    return type(one) is type(other) and bool(replace(one, source="") == replace(other, source=""))
+def _same(standing: Any, main: Any, unsaid: bool = False) -> bool:
+    """Do both say the same? Who took the file does not count where the row itself does not say who read (`unsaid`)."""
+    if type(standing) is not type(main):
+        return False
+    by = standing.by if unsaid else main.by
+    return bool(replace(standing, source="") == replace(main, source="", by=by))
 
 
-def _said(old: Any, new: Any) -> str:
-    """What changed, in the columns that changed."""
+def _said(old: Any, new: Any, unsaid: bool) -> str:
+    """What changed, in the columns that changed; `by` only where the row says it."""
     if type(old) is not type(new):
         return f"a {old.KIND}, is a {new.KIND} now"
     changed = [
         f"{name} {_text(getattr(old, name))!r}, is {_text(getattr(new, name))!r} now"
         for name in type(new).__dataclass_fields__
-        if name != "source" and getattr(old, name) != getattr(new, name)
+        if name not in ("source", *(("by",) if unsaid else ())) and getattr(old, name) != getattr(new, name)
     ]
     return "; ".join(changed)
 

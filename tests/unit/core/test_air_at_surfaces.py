@@ -154,7 +154,8 @@ def test_an_instrument_that_agrees_is_not_mentioned() -> None:
 def test_an_instrument_that_disagrees_is_quoted() -> None:
     assert air.displayed_disagreement(19.5, 74.0, 15.2, 10.0) == [
         "displayed dew point 15.2 degC is 0.5 K above the 14.7 degC that 19.5 degC and 74 % RH make",
-        "displayed humidity ratio 10 g/kg is 0.47 g/kg below the 10.47 g/kg that 19.5 degC and 74 % RH make at 1013 hPa",
+        "displayed humidity ratio 10 g/kg is 0.47 g/kg below the 10.47 g/kg that 19.5 degC and 74 % RH make "
+        "at 1013 hPa",
     ]
 
 

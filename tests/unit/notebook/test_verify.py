@@ -264,6 +264,25 @@ def test_a_file_of_the_record_is_missing(name: str, plain: Contents, tmp_path: P
     assert bag_verifier.check(str(write(tmp_path, bag)), []).faults
 
 
+@pytest.mark.parametrize(
+    "name", ["data/entries.jsonl", "data/receipts.jsonl", "data/payloads/", "data/set-aside.jsonl"]
+)
+def test_a_line_that_says_the_same_in_another_form(name: str, store: Store, case: str, tmp_path: Path) -> None:
+    """Digests are made of canonical texts; a bag with other texts would not be the one that was exported."""
+    chain, fork = of_device(store, case, "beef0001", 1), of_device(store, case, "beef0001", 1, first=60)
+    store.receive([*chain, *fork])
+    contents = exported(store, case, tmp_path / "bag")
+    name = next(each for each in sorted(contents) if each.startswith(name))
+    for number, (old, new) in enumerate(
+        [(b'":', b'": '), (b'"case"', b'"c\\u0061se"'), (b"}\n", b"}\r\n"), (b"}\n", b"} \n")]
+    ):
+        if old in contents[name]:
+            bag = rebagged({**contents, name: contents[name].replace(old, new, 1)})
+            found = in_memory(bag)
+            assert any("not in canonical form" in fault for fault in found.faults), found.faults
+            assert bag_verifier.check(str(write(tmp_path / f"again-{number}", bag)), []).faults
+
+
 def test_two_entries_with_one_number(store: Store, case: str, tmp_path: Path) -> None:
     """Also with number 0, where both follow the opening: a store would never take both, a bag might bring them."""
     contents = exported(store, case, tmp_path / "bag")

@@ -25,7 +25,7 @@ from desorb.core.saturation import (
 )
 from desorb.errors import InputError, Refused
 
-SURFACE_CRITERION = 80.0  # %RH at a surface for several days: mould risk  [ISO13788] as summarised in BS 5250 annex D
+SURFACE_CRITERION = 80.0  # %RH at a surface for several days: mould risk  [ISO-13788] as summarised in BS 5250 annex D
 SMALLEST_DIFFERENCE = 10.0  # K between inside and outside, setting of ours: below it f_Rsi is mostly error
 
 NOT_EVAPORATION_ALONE = "not evaporation alone"
@@ -60,7 +60,7 @@ def surface_relative_humidity(
 
     vapour_pressure of the room: 6.4 to 20 000 Pa. surface_temperature: -45 to 60 degC; there is no result without it.
     relative_humidity_over: "ice" tells when frost forms on a surface below 0 degC. The result is not cut at 100.
-    Raises InputError if one is missing, OutOfRange. Source: [ASHRAE17] eq. 22 taken at the surface; [ISO13788].
+    Raises InputError if one is missing, OutOfRange. Source: [ASHRAE17] eq. 22 taken at the surface; [ISO-13788].
     """
     vapour = _reading(vapour_pressure, "vapour pressure", "vapour_pressure")
     saturated = _saturated(surface_temperature, "surface temperature", relative_humidity_over)
@@ -82,7 +82,7 @@ def required_relative_humidity(
 
     Temperatures: -45 to 60 degC. surface_criterion: above 1 to 100 %. Above 100 the result says that no room humidity
     breaks the criterion: the surface is warmer than the air. Humidity over water throughout.
-    Raises InputError if one is missing, OutOfRange. Source: [ISO13788] criterion, [ASHRAE17] eq. 22.
+    Raises InputError if one is missing, OutOfRange. Source: [ISO-13788] criterion, [ASHRAE17] eq. 22.
     """
     criterion = numbers(surface_criterion, "surface criterion")
     require_in_range(criterion, "surface criterion", Range("a criterion", 1.01, 100.0, "%", "ours"))
@@ -130,7 +130,7 @@ def temperature_factor(
     Temperatures: -45 to 60 degC, near steady for hours; that cannot be seen from one reading. A surface that dries is
     colder and its factor too low. smallest_difference: setting, 1 to 100 K; Refused where inside is not that much
     warmer than outside, in any place of an array. Raises InputError if one is missing, OutOfRange.
-    Source: [ISO13788].
+    Source: [ISO-13788].
     """
     least = numbers(smallest_difference, "smallest difference")
     require_in_range(least, "smallest difference", Range("a difference that bears a factor", 1.0, 100.0, "K", "ours"))
@@ -146,7 +146,7 @@ def temperature_factor(
             wanted=f"at least {float(least):g} K",
             next_step="read again on a colder day",
         )
-    factor = np.asarray((surface - outside) / difference)  # [ISO13788] f_Rsi
+    factor = np.asarray((surface - outside) / difference)  # [ISO-13788] f_Rsi
     return shaped(factor, surface_temperature, inside_temperature, outside_temperature)
 
 
