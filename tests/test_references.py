@@ -14,7 +14,7 @@ KEY = re.compile(
 def keys_in_code() -> set[str]:
     found: set[str] = set()
     for path in (ROOT / "src").rglob("*.py"):
-        found |= {key for key in KEY.findall(path.read_text(encoding="utf-8"))}
+        found |= set(KEY.findall(path.read_text(encoding="utf-8")))
     return found
 
 
@@ -24,5 +24,5 @@ def keys_in_references() -> set[str]:
 
 
 def test_every_key_in_the_code_resolves() -> None:
-    assert keys_in_code() - keys_in_references() == set()
+    assert keys_in_code() - keys_in_references() - {"A-Za-z0-9"} == set()  # that one is a regular expression
     assert len(keys_in_code()) > 20
