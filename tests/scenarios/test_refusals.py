@@ -941,7 +941,7 @@ def test_reading_again_until_it_fits_is_no_pass() -> None:
     first = [book.line("kitchen/floor", value, names="k")[0] for value in ("30", "26", "18")]
     spot = book.spot("k")
     assert spot.status == CANNOT_SAY
-    assert "read 3 times in visit d0, and differently: 30, 26, 18" in spot.reasons[0]
+    assert "read 3 times in visit d0, with 30 and 26 and 18: all stand" in spot.reasons[0]
     for entry in first[:2]:
         book.strike(entry, why="contacts lifted off the grout line")
     assert book.spot("k").status == NO_HIGHER

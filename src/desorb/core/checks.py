@@ -33,7 +33,6 @@ def check_readings(evidence: list[Evidence], case: Case) -> list[Finding]:
     findings: list[Finding] = []
     for each in evidence:
         findings.extend(_of_one_reading(each, case))
-    findings.extend(_rows_that_differ(evidence, case))
     findings.extend(fitness.of_checks(evidence, case))
     findings.extend(fitness.of_readiness(evidence, case))
     findings.extend(meter_state.scale_not_confirmed(evidence, case))
@@ -122,25 +121,6 @@ def _allowed_range(each: Evidence, repeats: int, case: Case) -> Decimal:
     return max(Decimal(str(_range_factor(repeats) / REPEATABILITY_FACTOR)) * declared, 2 * resolution)
 
 
-def _rows_that_differ(evidence: list[Evidence], case: Case) -> Iterable[Finding]:
-    """One spot written down twice in one visit, the same way, with other figures: the later one does not undo the first."""
-    groups: dict[tuple[object, ...], list[Evidence]] = defaultdict(list)
-    for each in evidence:
-        reading = each.reading
-        groups[
-            each.spot.id, reading.visit, each.line, reading.covering, reading.preparation, reading.finish
-        ].append(each)  # fmt: skip
-    for members in groups.values():
-        values = [each.value for each in members]
-        if len(members) > 1 and max(values) - min(values) > _allowed_range(members[0], len(members), case):
-            yield finding_about(
-                members, "rows-differ",
-                f"{members[0].spot.id} was read {len(members)} times in visit {members[0].reading.visit}, and differently:"
-                f" {', '.join(each.text() for each in members)}", BLOCKS_PASS,
-                "strike the reading that was wrong and say why, or say what was changed between them",
-            )  # fmt: skip
-
-
 def repeatability_of(each: Evidence, case: Case) -> float:
     """The declared 95 % repeatability limit r of the scale [digits]: its own, else that of its class, else one step."""
     if each.scale.repeatability:
@@ -199,13 +179,14 @@ def _read_twice(evidence: list[Evidence], case: Case) -> Iterable[Finding]:
     places: dict[tuple[object, ...], list[Evidence]] = defaultdict(list)
     for each in evidence:
         reading = each.reading
-        places[each.spot.id, reading.visit, each.line, reading.covering, reading.preparation].append(each)
+        how = (reading.covering, reading.preparation, reading.finish)
+        places[each.spot.id, reading.visit, each.line, how].append(each)
     for members in places.values():
         values = [each.value for each in members]
-        if len(members) > 1 and float(max(values) - min(values)) > repeatability_of(members[0], case):
+        if len(members) > 1 and max(values) - min(values) > _allowed_range(members[0], len(members), case):
             shown = " and ".join(each.text() for each in members)
             yield finding_about(
                 members, "read-twice",
                 f"{members[0].spot.id} was read {len(members)} times in visit {members[0].reading.visit}, with {shown}:"
-                " both stand", BLOCKS_PASS, "strike the entry that is wrong and say why, or read the place again next visit",
+                " all stand", BLOCKS_PASS, "strike the entry that is wrong and say why, or read the place again next visit",
             )  # fmt: skip

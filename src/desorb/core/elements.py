@@ -70,7 +70,7 @@ def _element(
     pocket = statistics.smallest_pocket(len(today)) if today else None
     if pocket is not None:
         reasons.append(
-            f"{len(today)} spot{'s' if len(today) > 1 else ''} read: a damp pocket smaller than {pocket:.0%} of the element"
+            f"{len(today)} spot{'s' if len(today) > 1 else ''} read: a damp pocket smaller than {pocket * 100:.0f} % of the element"
             " could have been missed (95 %, spots placed at random)"
         )
     gathered = [each for each in today if each.status == (ABOVE if status == ABOVE else each.status)]

@@ -110,7 +110,7 @@ def owner_sentence(assessment: Assessment) -> str:
 def _owner_element(assessment: Assessment) -> str:
     name = f"{assessment.element} ({assessment.zone})"
     if assessment.status == ABOVE:
-        return f"The {name} is wetter than a sound part of the same construction at one place or more."
+        return f"The {name} reads higher than a sound part of the same construction at one place or more."
     if assessment.status == NO_HIGHER:
-        return f"No place that was read on the {name} is wetter than the sound part."
-    return f"It cannot be said yet whether the {name} is wetter than the sound part."
+        return f"No place that was read on the {name} reads higher than the sound part by more than the margin."
+    return f"It cannot be said yet whether the {name} reads higher than the sound part."

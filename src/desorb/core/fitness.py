@@ -51,7 +51,7 @@ def _fitness(each: Evidence, history: list[tuple[datetime, InstrumentCheck]]) ->
         age = (each.taken - before[-1][0]) / timedelta(days=1)
         if age > interval:
             return "check-overdue", (
-                f"{instrument.id} was last checked {int(age)} days before, on {before[-1][0].date()};"
+                f"{instrument.id} was last checked {_days(age)} before, on {before[-1][0].date()};"
                 f" its interval is {interval} days"
             )
     if due and each.taken.date() > date.fromisoformat(due):
@@ -59,6 +59,11 @@ def _fitness(each: Evidence, history: list[tuple[datetime, InstrumentCheck]]) ->
     if not due and not instrument.block and each.scale.standing == "relative":
         return "check-unknown", f"nothing says when {instrument.id} was checked or calibrated"
     return "", ""
+
+
+def _days(age: float) -> str:
+    """Whole days when that says enough; the tenth of a day where a few hours make the difference."""
+    return f"{age:.0f} days" if age >= 10 else f"{age:.1f} days"
 
 
 def of_readiness(evidence: list[Evidence], case: Case) -> Iterable[Finding]:

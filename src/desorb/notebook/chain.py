@@ -51,8 +51,6 @@ def faults_of_chains(entries: Iterable[Entry]) -> list[str]:
 def _fault_of_following(earlier: Entry | None, entry: Entry, opening: Entry | None) -> str:
     if earlier is not None and earlier.n == entry.n:
         return "another entry has the same number"
-    if earlier is not None and earlier.n == entry.n:
-        return "another entry has the same number"
     if entry.n == 0:
         if opening is None or entry.hash == opening.hash:
             return ""

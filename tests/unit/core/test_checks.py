@@ -122,12 +122,13 @@ def test_the_same_spot_written_twice_in_one_visit(rows: list[str], same_way: dic
     book = screed_book()
     for number, value in enumerate(rows):
         book.line("kitchen/floor", value, names="k", **(same_way if number else {}))  # type: ignore[arg-type]
-    findings = found(book, "rows-differ")
+    findings = found(book, "read-twice")
     assert bool(findings) == differ
     if differ:
         assert findings[0].blocks == BLOCKS_PASS
         assert len(findings[0].entries) == len(rows)
-        assert "strike the reading that was wrong" in findings[0].next_step
+        assert "strike the entry that is wrong" in findings[0].next_step
+        assert " and ".join(rows) in findings[0].words
 
 
 # -- instruments ------------------------------------------------------------------------------------------------------

@@ -18,6 +18,8 @@ from desorb.errors import NotUnderstood
 from desorb.notebook.entry import (
     ALGORITHM,
     ENVELOPE_FIELDS,
+    LONGEST_ENVELOPE,
+    LONGEST_PAYLOAD,
     SCHEMA,
     Entry,
     canonical,
@@ -171,6 +173,17 @@ def test_a_payload_and_its_salt_come_together() -> None:
 def test_texts_that_cannot_be_kept_are_refused_before_the_store_meets_them(salt: str, payload: str) -> None:
     with pytest.raises(NotUnderstood, match="half a character"):
         entry_of(sealed().envelope_text, salt, payload)
+
+
+def test_an_entry_may_be_so_long_and_no_longer() -> None:
+    """What arrives must always fit, if only to be set aside: both sides of each limit."""
+    assert sealed(kind="k" * (LONGEST_ENVELOPE - 400)).n == 0
+    assert sealed(payload={"words": "x" * (LONGEST_PAYLOAD - 12)}).n == 0
+    for changes in ({"kind": "k" * LONGEST_ENVELOPE}, {"payload": {"words": "x" * (LONGEST_PAYLOAD - 11)}}):
+        with pytest.raises(NotUnderstood, match="too long"):
+            sealed(**changes)
+    with pytest.raises(NotUnderstood, match="too long"):
+        entry_of(sealed().envelope_text, "0" * (LONGEST_ENVELOPE + 1), "{}")
 
 
 def test_faults_are_named() -> None:

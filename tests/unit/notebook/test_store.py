@@ -143,6 +143,23 @@ def test_a_store_keeps_its_names_for_ever(tmp_path: Path) -> None:
         assert (other.store_id, other.device) != names
 
 
+def test_two_programs_that_make_the_store_at_once_make_one(tmp_path: Path) -> None:
+    """The second finds the tables only once it may write: it must not make them again, nor take another name."""
+    inside: list[Store] = []
+
+    class Slow(Failing):
+        def execute(self, statement: str, values: Any = ()) -> Any:
+            if statement == "BEGIN IMMEDIATE" and not inside:
+                inside.append(Store(tmp_path))
+            return super().execute(statement, values)
+
+    with Store(tmp_path, connect=lambda path: Slow(connect_file(path))) as second:
+        assert (second.store_id, second.device) == (inside[0].store_id, inside[0].device)
+        case = case_of(second)
+        assert len(inside[0].entries(case)) == 4
+    inside[0].close()
+
+
 def test_a_store_of_another_version_is_refused_in_words(tmp_path: Path) -> None:
     with Store(tmp_path) as store:
         store._connection.execute("DROP TRIGGER about_stays_update")
@@ -1275,6 +1292,18 @@ def test_an_original_is_synced_before_its_name_is_given(store: Store, monkeypatc
     synced.clear()
     store.attach(b"photo")
     assert synced == ["originals", sha256[:2]]
+
+
+def test_a_system_without_handles_for_folders_keeps_originals_too(store: Store, monkeypatch: Any) -> None:
+    monkeypatch.setattr(attachments, "FOLDERS_CAN_BE_SYNCED", False)
+    assert store.attachment(store.attach(b"photo")) == b"photo"
+
+
+def test_traces_of_a_store_without_a_log_are_forgotten(tmp_path: Path) -> None:
+    with Store(tmp_path, settings=("PRAGMA journal_mode=DELETE",)) as store:
+        case_of(store)
+        store.forget_traces()
+        assert not (tmp_path / f"{DATABASE_NAME}-wal").exists()
 
 
 def test_trouble_with_an_original_is_said(store: Store, monkeypatch: Any) -> None:
