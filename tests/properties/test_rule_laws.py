@@ -64,6 +64,17 @@ def test_a_pass_under_tolerance_1_is_a_pass_under_prediction_1(
         assert decide(value, n, controls, rule, PREDICTION_1).status == NO_HIGHER
 
 
+@given(control_sets, rows, repeats, st.floats(1e-6, 0.5))
+def test_just_above_the_plain_limit_nothing_passes(
+    controls: list[float], rule: RuleInput, n: int, beyond: float
+) -> None:
+    """However generous the margin: a reading beyond the limit of prediction/1 is no pass under either rule."""
+    generous = replace(rule, margin=3.0)
+    value = prediction_limit(controls, rule.repeatability) * (1 + beyond)
+    for name in (TOLERANCE_1, PREDICTION_1):
+        assert decide(value, n, controls, generous, name).status != NO_HIGHER
+
+
 @given(control_sets, rows, repeats)
 def test_the_largest_figure_that_passes_never_lies_above_the_plain_prediction_limit(
     controls: list[float], rule: RuleInput, n: int
@@ -163,6 +174,23 @@ def test_a_control_within_repeatability_of_the_others_is_never_set_aside(
     assert len(aside(controls, rule)) <= 1
 
 
+@given(
+    figures,
+    st.lists(st.integers(0, 1), min_size=3, max_size=9),
+    st.floats(0.5, 5.0),
+    st.floats(0.05, 0.99),
+    st.booleans(),
+)
+def test_one_step_up_within_repeatability_is_no_outlier(
+    level: float, steps: list[int], repeatability: float, share: float, on_logarithms: bool
+) -> None:
+    """Nearly equal controls and one that reads a little higher, by less than r: Grubbs alone would throw it out."""
+    others = [level + 0.001 * step for step in steps]
+    high = sum(others) / len(others) + share * repeatability
+    rule = RuleInput(on_logarithms, 0.1, 0.25, repeatability)
+    assert aside([*others, high], rule) == ()
+
+
 @given(control_sets, rows, st.floats(0.0, 5.0), repeats)
 def test_the_spread_measured_from_repeats_only_widens(
     controls: list[float], rule: RuleInput, measured: float, n: int
@@ -174,6 +202,7 @@ def test_the_spread_measured_from_repeats_only_widens(
     assert wider is not None
     assert wider.spread >= plain.spread
     assert wider.repeat_spread >= plain.repeat_spread
+    assert wider.spread >= wider.repeat_spread  # sound places cannot differ by less than the meter itself does
     assert wider.above_beyond >= plain.above_beyond
     one, other = limits_of(plain, n).no_higher_up_to, limits_of(wider, n).no_higher_up_to
     assert one is not None

@@ -182,14 +182,26 @@ class SyncMachine(RuleBasedStateMachine):
 
     # -- rules --
 
-    @rule(device=st.sampled_from(range(3)), key=st.integers(0, 5), value=st.integers(0, 1), claimed=st.sampled_from(CLAIMED))
+    @rule(
+        device=st.sampled_from(range(3)),
+        key=st.integers(0, 5),
+        value=st.integers(0, 1),
+        claimed=st.sampled_from(CLAIMED),
+    )
     def read(self, device: int, key: int, value: int, claimed: str) -> None:
         """A reading; the same rows are read by several devices, sometimes with another value."""
-        record = Reading(f"row {key}", "S1", "V1", "meter", "scale", (f"1{value}.0",), "bare", AT, source=DEVICES[device])
+        record = Reading(
+            f"row {key}", "S1", "V1", "meter", "scale", (f"1{value}.0",), "bare", AT, source=DEVICES[device]
+        )
         self.devices[device].write(record, self.opening, claimed)
         self.written += 1
 
-    @rule(device=st.sampled_from(range(3)), which=st.integers(0, 99), heard=st.booleans(), claimed=st.sampled_from(CLAIMED))
+    @rule(
+        device=st.sampled_from(range(3)),
+        which=st.integers(0, 99),
+        heard=st.booleans(),
+        claimed=st.sampled_from(CLAIMED),
+    )
     def strike(self, device: int, which: int, heard: bool, claimed: str) -> None:
         """A strike of something known, or of something only heard of: an entry that has not been pulled yet."""
         whose = itertools.chain(*(each.own for each in self.devices)) if heard else self.devices[device].known.values()
@@ -199,7 +211,11 @@ class SyncMachine(RuleBasedStateMachine):
             self.devices[device].write(Strike(target, "why", DEVICES[device], AT), self.opening, claimed)
             self.written += 1
 
-    @rule(device=st.sampled_from(range(3)), order=st.randoms(use_true_random=False), share=st.sampled_from((0.3, 0.7, 1.0)))
+    @rule(
+        device=st.sampled_from(range(3)),
+        order=st.randoms(use_true_random=False),
+        share=st.sampled_from((0.3, 0.7, 1.0)),
+    )
     def send(self, device: int, order: random.Random, share: float) -> None:
         """Some of the outbox, in any order, goes on its way. It stays in the outbox until thanked for."""
         batch = [entry for entry in self.devices[device].outbox if order.random() < share]

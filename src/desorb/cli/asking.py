@@ -60,7 +60,7 @@ def say_table(title: str, columns: list[str], rows: list[list[str]]) -> None:
         table.add_column(column, overflow="fold")
     for row in rows:
         table.add_row(*[_plain(cell) for cell in row])
-    console = Console(width=None if sys.stdout.isatty() else 150, highlight=False, markup=False)
+    console = Console(width=None if sys.stdout.isatty() else 150, highlight=False, markup=False, emoji=False)
     console.print(table)
 
 

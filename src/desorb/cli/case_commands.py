@@ -29,8 +29,11 @@ def new_command(
 ) -> None:
     """Open a case. The defaults it starts with are written into it."""
     from desorb.service.cases import open_case
+    from desorb.service.sheet import read_sheet_file
     from desorb.service.take import take_file
 
+    if sheet is not None:
+        read_sheet_file(sheet)  # before anything is written
     with opened() as store:
         found = open_case(store, case, site=site, time_zone=time_zone, opened_by=by, client=client, scope=scope)
         taken = take_file(store, found, sheet, by=by) if sheet else None
@@ -65,7 +68,7 @@ def instrument_command(
     """Describe instruments and their scales, in your own words. Instruments belong to the store."""
     from desorb.core.kinds import Instrument
     from desorb.errors import NotUnderstood
-    from desorb.service.instruments import describe_instrument
+    from desorb.service.instruments import describe_instrument, examine
     from desorb.service.sheet import instruments_of_sheet
 
     with opened() as store:
@@ -73,6 +76,8 @@ def instrument_command(
             described: list[Instrument] = instruments_of_sheet(file.read_bytes())
         except OSError as problem:
             raise NotUnderstood("the file could not be read", got=f"{file}: {problem.strerror}") from problem
+        for instrument in described:
+            examine(instrument)  # all of them before any is written
         outcome = {instrument.id: describe_instrument(store, instrument) for instrument in described}
     if json:
         say_json(outcome)

@@ -51,6 +51,9 @@ for module in (case_commands, surveying, proving):
 
 def main() -> None:
     """Run, and turn what went wrong into a sentence and an exit code."""
+    for stream in (sys.stdout, sys.stderr):
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(errors="replace")  # a console without these letters shows '?', and goes on
     try:
         app(standalone_mode=True)
     except DesorbError as problem:
@@ -58,6 +61,9 @@ def main() -> None:
         sys.exit(problem.exit_code)
     except BrokenPipeError:
         sys.exit(0)
+    except OSError as problem:
+        sys.stderr.write(f"desorb: the output could not be written: {problem.strerror}.\n")
+        sys.exit(1)
 
 
 if __name__ == "__main__":

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -64,7 +65,7 @@ def verify_command(
     from desorb.notebook.verify import verify_bag, verify_store
     from desorb.service.cases import find_case
 
-    heads = tuple(head or ())
+    heads = tuple(_head(each) for each in head or ())
     folder = Path(target)
     with working("verifying"):
         if (folder / "bagit.txt").exists() or folder.suffix == ".zip":
@@ -78,6 +79,20 @@ def verify_command(
         _say_verified(verified)
     if not verified.ok:
         raise typer.Exit(5)
+
+
+def _head(text: str) -> str:
+    """A head as it may stand on paper: alone, or as 'device number hash'. What is no head is refused, not a fault."""
+    from desorb.errors import InputError
+
+    printed = re.fullmatch(r"\s*[0-9a-fA-F]{4,}\s+\d+\s+([0-9a-fA-F ]+)", text)
+    found = "".join((printed.group(1) if printed and len(text.split()[0]) == 8 else text).split()).lower()
+    if len(found) < 12 or re.search(r"[^0-9a-f]", found):
+        raise InputError(
+            "this is not a head", got=repr(text), wanted="at least 12 of the 64 letters and digits printed as the head",
+            next_step="copy it from the page that lists the heads of the record",
+        )  # fmt: skip
+    return found
 
 
 def _say_verified(verified: Verification) -> None:
@@ -140,20 +155,26 @@ def remove_command(
 
     with opened_case(case) as (store, found):
         files = cases.files_holding(store, found, entry)
+        reports = cases.reports_holding(store, found, entry)
         removal = cases.remove(store, found, entry, why=why, authority=authority, by=by, confirmed=confirmed)
     if json:
-        say_json({"removal": removal.name, "files_that_still_hold_it": files})
+        say_json({"removal": removal.name, "files_that_still_hold_it": files, "reports_dropped": reports})
         return
     say(f"entry {entry} removed by {removal.name}; what rested on it cannot be said")
     if files:
         say(f"the table it was taken from is kept as entry {', '.join(files)}: remove that too if it must go")
-    say("bags exported before, backups and printed reports still hold it: they are outside this store")
+    if reports:
+        say(f"the kept PDFs of report {', '.join(map(str, reports))} may show it and were dropped; their entries stay")
+    say("bags exported before, backups and printed reports may still hold it: they are outside this store")
 
 
-def back_up_command(file: Annotated[Path, typer.Argument(help="New file for the copy.")]) -> None:
+def back_up_command(file: Annotated[Path, typer.Argument(help="New file for the copy.")], json: Json = False) -> None:
     """Copy the database consistently while others write. (A plain copy of the file can lose the last entries.)"""
     with opened() as store:
         store.back_up(file)
+    if json:
+        say_json({"copy": str(file)})
+        return
     say(f"copied to {file}; photos and reports stand in the folder 'originals' of the store and are copied as files")
 
 

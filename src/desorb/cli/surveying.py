@@ -11,6 +11,7 @@ import typer
 from desorb.cli import asking
 from desorb.cli.asking import opened_case, say, say_json, say_table, working
 from desorb.cli.case_commands import By, CaseName, Json
+from desorb.errors import InputError
 
 MARKS = {"above control": "\u25a0", "cannot say": "\u25cc", "no higher than control": "\u25cb"}
 GATE_MARKS = {"not answered": "[ ]", "evidence recorded": "[e]", "stop": "[x]"}
@@ -32,9 +33,15 @@ def take_command(
     from desorb.service.guide import guide
     from desorb.service.take import take_file
 
-    if columns or not case or file is None:
+    if columns:
         say(guide())
-        raise typer.Exit(0 if columns else 2)
+        return
+    if not case or file is None:
+        raise InputError(
+            "take needs a case and a file",
+            wanted="desorb take CASE FILE",
+            next_step="'desorb take --columns' shows how",
+        )
     with opened_case(case) as (store, found), working(f"taking {file.name}"):
         taken = take_file(store, found, file, by=by, confirm_corrections=confirm_corrections)
     if json:
@@ -98,7 +105,8 @@ def assess_command(
     rows = []
     for each in assessed.all:
         name = each.id if each.kind == "spot" else f"{each.zone}, {each.element}"
-        limit = "" if each.limit is None else f"{each.limit:.3g}"
+        passed = each.status == "no higher than control"
+        limit = "" if each.limit is None else f"{'no higher up to' if passed else 'above beyond'} {each.limit:.3g}"
         step = each.next_test.words if each.next_test else ""
         rows.append(
             [name, f"{MARKS[each.status]} {each.status}", each.value_text, limit, each.scale, each.reasons[0], step]
@@ -111,7 +119,7 @@ def assess_command(
     if open_findings:
         say("Findings:")
         for finding in open_findings:
-            say(f"  {finding.words}. Next: {finding.next_step}.")
+            say(f"  [{finding.code}] {finding.words.rstrip('.')}. Next: {finding.next_step.rstrip('.')}.")
     from desorb.core.gates import NOT_A_CLEARANCE
 
     say(f"This is {NOT_A_CLEARANCE}.")
@@ -123,7 +131,8 @@ def next_command(case: CaseName, json: Json = False) -> None:
     from desorb.service import assessing
 
     with opened_case(case) as (store, found):
-        groups = assessing.work_of(assessing.assess_case(store, found)[1])
+        assessed = assessing.assess_case(store, found)[1]
+        groups = assessing.work_of(assessed)
     if json:
         say_json(
             {
@@ -136,8 +145,13 @@ def next_command(case: CaseName, json: Json = False) -> None:
             }
         )
         return
-    if not groups:
-        say("nothing left open: every spot is no higher than control")
+    for gate in assessed.gates:
+        if gate.state != "evidence recorded":
+            say(f"{GATE_MARKS[gate.state]} {gate.gate}: {gate.state}. {gate.words}")
+    if not assessed.spots:
+        say("no spot has been read yet")
+    elif not groups:
+        say("no spot asks for a further test; what the gates ask stands above")
     for permission, items in groups.items():
         say(f"{permission[0].upper()}{permission[1:]}:")
         for item in items:
@@ -234,6 +248,7 @@ def gate_command(
     by: Annotated[str, typer.Option(help="Who gives the evidence.")] = "",
     for_what: Annotated[str, typer.Option("--for", help="For what it is given.")] = "",
     material: Annotated[list[str] | None, typer.Option(help="Material it covers; may be given several times.")] = None,
+    at: Annotated[str, typer.Option(help="When the evidence was given, ISO 8601; else now.")] = "",
     override: Annotated[bool, typer.Option("--override", help="Record the wish to go on without evidence.")] = False,
     json: Json = False,
 ) -> None:
@@ -244,7 +259,7 @@ def gate_command(
     with opened_case(case) as (store, found):
         states = answer_gate(
             store, found, gate, zones=zone, materials=material or [], reference=reference, result=result, by=by,
-            for_what=for_what, wish_to_override=override,
+            for_what=for_what, wish_to_override=override, at=at,
         )  # fmt: skip
     if json:
         say_json([assessing.gate_object(state) for state in states])

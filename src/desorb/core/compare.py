@@ -69,7 +69,7 @@ def differing_fields(control: Evidence, spot: Evidence) -> list[tuple[str, str]]
     differ("finish", control.reading.finish, spot.reading.finish)
     if not _same_depth(control, spot):
         differences.append(("depth", f"depth: this control is {_depth(control)}, the spot is {_depth(spot)}"))
-    if scale_class(spot.scale) == "wood pins":
+    if spot.correction or control.correction:
         differ("correction", control.correction, spot.correction)
         if spot.correction == "uncorrected" or not (control.reading.species and spot.reading.species):
             differ("species", control.reading.species, spot.reading.species)

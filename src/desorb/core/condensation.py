@@ -114,7 +114,8 @@ def air_findings(lines: list[AirLine], case: Case) -> list[Finding]:
         if humid is None:
             continue
         room = "the unaffected room " if reading.kind == "unaffected" else ""
-        at = f"{room}{reading.place}: surface at {reading.surface_temperature} degC, surface humidity {humid:.0f} %"
+        where = f"{room}{reading.place} in visit {reading.visit}"
+        at = f"{where}: surface at {reading.surface_temperature} degC, surface humidity {humid:.0f} %"
         if humid >= CONDENSING:
             findings.append(
                 finding(

@@ -21,7 +21,7 @@ from desorb.core.next_tests import next_test
 from desorb.core.outcome import ABOVE, BLOCKS_NOTHING, CANNOT_SAY, NO_HIGHER, Assessment, Finding, Limits, NextTest
 from desorb.core.rule import TOLERANCE_1, UNDECIDED_SHARE, mean_is_non_inferior
 
-REMOVED = "what this rested on was lawfully removed: cannot say (removed)"
+REMOVED = "what this rested on was removed: cannot say (removed)"
 
 
 def element_assessments(
@@ -70,7 +70,7 @@ def _element(
     pocket = statistics.smallest_pocket(len(today)) if today else None
     if pocket is not None:
         reasons.append(
-            f"{len(today)} spot{'s' if len(today) > 1 else ''} read: a damp pocket smaller than {pocket * 100:.0f} % of the element"
+            f"{len(today)} spot{'s' if len(today) > 1 else ''} read: a damp pocket below {pocket * 100:.0f} % of the element"
             " could have been missed (95 %, spots placed at random)"
         )
     gathered = [each for each in today if each.status == (ABOVE if status == ABOVE else each.status)]

@@ -42,6 +42,7 @@ class Evidence:
     correction: str  # '', 'corrected' or 'uncorrected'
     correction_words: str
     taken: datetime
+    past_fibre_saturation: bool = False  # shown as at least that: pins do not measure beyond it
 
     @property
     def reading(self) -> Reading:
@@ -188,17 +189,17 @@ def _resolve(
         raise ValueError(f"its time {entered.record.taken_at} has no offset")
     repeats = tuple(read_value(value) for value in entered.record.values)
     raw, bound = middle_of(repeats, scale)
-    value, state, words = raw, "", ""
-    if scale_class(scale) == "wood pins":
+    value, state, words, past = raw, "", "", False
+    if scale_class(scale) == "wood pins" or any(table.scale == scale.key for table in instrument.corrections):
         value, state, words = corrected(entered.record, raw, instrument, scale)
         limit = Decimal(case.setting("fibre saturation", FIBRE_SATURATION_DEFAULT))
-        if value > limit and bound != AT_MOST:
+        if scale_class(scale) == "wood pins" and value > limit and bound != AT_MOST:
             words = (
                 f"{words}; {to_resolution(value, scale)} lies above fibre saturation and is shown as at least {limit}"
             )
-            value, bound = limit, AT_LEAST
+            value, bound, past = limit, AT_LEAST, True
     return Evidence(
-        entered, instrument, scale, spot, zone, construction, repeats, raw, value, bound, state, words.lstrip("; "), taken,
+        entered, instrument, scale, spot, zone, construction, repeats, raw, value, bound, state, words.lstrip("; "), taken, past,
     )  # fmt: skip
 
 

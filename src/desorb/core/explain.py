@@ -6,6 +6,8 @@ what would settle it. The number and its context stand together.
 
 from __future__ import annotations
 
+from collections import Counter
+
 from desorb.core.compare import Comparison
 from desorb.core.evidence import Evidence, to_resolution
 from desorb.core.outcome import ABOVE, NO_HIGHER, Assessment
@@ -30,7 +32,8 @@ def reason_of_comparison(each: Evidence, comparison: Comparison) -> str:
     def digits(value: float | None) -> str:
         return "" if value is None else to_resolution(value, each.scale, 1)
 
-    controls = f"{limits.controls} controls, mean {digits(limits.control_mean)}" + (
+    mean = "geometric mean" if comparison.prepared.rule.on_logarithms and limits.margin is not None else "mean"
+    controls = f"{limits.controls} controls, {mean} {digits(limits.control_mean)}" + (
         f", spread used {digits(limits.control_spread)}" if limits.control_spread is not None else ""
     )
     older = (
@@ -73,7 +76,9 @@ def _reason_for_no_comparison(each: Evidence, comparison: Comparison) -> str:
     if comparison.why_not == "no row":
         return f"no margin and class spread are stated for {each.scale.key}: the comparison is supporting only"
     more = FEWEST_CONTROLS - usable
-    close = f", {len(found.refused)} refused" if found.refused else ""
+    fields = Counter(refusal.fields[0] for refusal in found.refused if refusal.fields)
+    why = ", ".join(f"{name} {count}" for name, count in fields.most_common())
+    close = f", {len(found.refused)} refused (by what differs first: {why})" if found.refused else ""
     return f"{more} more control{'s' if more > 1 else ''} needed: {usable} comparable of {FEWEST_CONTROLS}{close}"
 
 
@@ -81,7 +86,9 @@ def reason_of_bound(each: Evidence, decision: Decision | None) -> str:
     if each.bound == AT_LEAST:
         beyond = decision is not None and decision.why == "above"
         tail = "and that is already above" if beyond else "so it may be higher than it shows"
-        return f"{each.text()}: at the top of the scale, at least this, {tail}"
+        past = "above fibre saturation, beyond which pins do not measure"
+        where = past if each.past_fibre_saturation else "at the top of the scale"
+        return f"{each.text()}: {where}, at least this, {tail}"
     if each.bound == AT_MOST:
         return f"{each.text()}: at the bottom of the scale, at most this, or the contacts did not touch"
     return ""
@@ -96,7 +103,8 @@ def owner_sentence(assessment: Assessment) -> str:
     if assessment.kind == "element":
         return _owner_element(assessment)
     if assessment.status == ABOVE:
-        top = " The meter was at the end of its scale." if assessment.value_text.startswith("\u2265") else ""
+        at_end = assessment.value_text.startswith("\u2265")
+        top = " The meter cannot show more than this." if at_end else ""
         return f"This place reads higher than a sound part of the same construction.{top}"
     if assessment.status == NO_HIGHER:
         margin = assessment.limits.margin

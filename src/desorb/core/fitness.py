@@ -88,7 +88,7 @@ def of_readiness(evidence: list[Evidence], case: Case) -> Iterable[Finding]:
             "battery": readiness.battery, "contacts free and clean": readiness.contacts_free,
             "free-air reading": readiness.free_air, "check block": readiness.block, "probe settled": readiness.probe_settled,
         }  # fmt: skip
-        failing = [name for name, state in parts.items() if state == "no"]
+        failing = [name for name, state in parts.items() if state not in ("yes", "")]  # "no", or a word that is not yes
         if failing:
             yield finding_about(
                 members, "not-ready", f"{instrument} was not ready before visit {visit}: {', '.join(failing)} not in order",

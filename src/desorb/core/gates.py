@@ -10,6 +10,7 @@ person (common practice, no source, unless a key stands beside them).
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from datetime import datetime
 from decimal import Decimal, InvalidOperation
 
 from desorb.core.case import Case, Entered, latest_by_id
@@ -128,19 +129,24 @@ def gate_state(gate: str, zone: str, material: str, case: Case) -> GateState:
         if answer.record.gate == gate and _bears_on(answer.record, zone, material)
     ]
     state = _standing(gate, zone, material, case)
+    seen: Hazard | None = None
     for _, word in sorted(words, key=lambda each: each[0]):
         record = word.record
         if isinstance(record, Hazard):
+            seen = record
             state = GateState(
                 gate, STOP, zone, f"{record.words} (seen {record.at}): {GATES[gate].stop}{water_load(record)}",
                 asks=GATES[gate].asks, entries=(word.entry,),
             )  # fmt: skip
         elif isinstance(record, WaterOrigin):
             state = replace(_foul_state(record, zone), entries=(word.entry,))
+        elif is_evidence(record) and seen is not None and _is_older(record.at, seen.at):
+            older = f"evidence of {record.at} by {record.by} is older than what was seen and does not answer it"
+            state = replace(state, words=f"{state.words}. {older}")
         elif is_evidence(record):
             evidence = f"{record.result}; {record.reference}; by {record.by}, for {record.for_what}, {record.at}"
             state = GateState(
-                gate, EVIDENCE, zone, f"evidence recorded by {record.by} for {record.for_what}", (evidence,),
+                gate, EVIDENCE, zone, _evidence_words(record, seen), (evidence,),
                 GATES[gate].asks, (word.entry,),
             )  # fmt: skip
     return state
@@ -150,6 +156,19 @@ def is_evidence(answer: GateAnswer) -> bool:
     """An answer counts as evidence if it says who, on what document, for what and with what result, and is no override."""
     named = (answer.reference, answer.by, answer.for_what, answer.result)
     return all(part.strip() for part in named) and not answer.wish_to_override
+
+
+def _evidence_words(answer: GateAnswer, seen: Hazard | None) -> str:
+    """Who said what of what, and what had been seen before: evidence is kept, never weighed."""
+    before = f"; {seen.words} had been seen {seen.at}" if seen is not None else ""
+    return f"{answer.result} ({answer.reference}, by {answer.by} for {answer.for_what}, {answer.at}){before}"
+
+
+def _is_older(answered: str, seen: str) -> bool:
+    try:
+        return datetime.fromisoformat(answered) < datetime.fromisoformat(seen)
+    except (ValueError, TypeError):  # a time that cannot be compared answers nothing
+        return True
 
 
 def _bears_on(answer: GateAnswer, zone: str, material: str) -> bool:

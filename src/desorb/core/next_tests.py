@@ -74,8 +74,8 @@ TESTS = {
              ("answered: the reading counts", "not answered: read this sweep again"), NOBODY, 1, "read"),
         Test("depth or logging", "find how far and how deep: readings outwards until they meet the controls, then a"
              " moisture profile over depth or a logger for 7 to 14 days",
-             ("wetter below: water from behind or below", "wetter at the surface: condensation or a spill"), OCCUPANT, 2, "read",
-             (PRESS,)),
+             ("wetter below: water from behind or below", "wetter at the surface: condensation or a spill"), OCCUPANT, 2, "pin",
+             (PRESS, PINS, DUST)),
         Test("lift covering", "lift a small piece of the {covering}, and read the bare {material} beside bare controls",
              ("bare reading no higher than bare controls: assessed", "bare reading above: the covering hid it"),
              OWNER, 3, "lift a covering", (), True),

@@ -70,8 +70,16 @@ def originals_of(entry: Entry) -> list[Original]:
 
 
 def check_originals(
-    entries: Iterable[Entry], find: Callable[[Original], Seen | None], faults: list[str], notes: list[str]
+    entries: Iterable[Entry],
+    find: Callable[[Original], Seen | None],
+    faults: list[str],
+    notes: list[str],
+    own_device: str = "",
 ) -> dict[str, int]:
+    """Look every original up. What this device wrote itself was here once: missing, it is a fault. Reports that were
+    issued before a removal may have gone with it."""
+    entries = list(entries)
+    last_removal = max((entry.clock for entry in entries if entry.kind == "removal"), default=0)
     counts = {"photo": 0, "file taken": 0, "report": 0, "report as data": 0}
     for entry in entries:
         for original in originals_of(entry):
@@ -82,7 +90,12 @@ def check_originals(
                 faults.append(f"the {name} cannot be read: {problem.strerror}")
                 continue
             if seen is None:
-                if original.words != "report as data":
+                gone_with_a_removal = entry.kind == "report-issued" and entry.clock < last_removal
+                if original.words == "report as data" or gone_with_a_removal:
+                    continue
+                if entry.device == own_device:
+                    faults.append(f"the {name} is missing: this store wrote its entry, so its bytes were here")
+                else:
                     notes.append(f"the {name} is not here: it is awaited")
                 continue
             counts[original.words] += 1

@@ -126,9 +126,11 @@ class Store(Arriving):
                     self._connection.execute("COMMIT")
 
     def cases(self) -> list[str]:
+        """The cases that are open here; also one whose first row was damaged, so that looking at it says so."""
         with self._lock, self._trouble_in_words():
             rows = self._all(
-                "SELECT case_id FROM entry WHERE n = 0 AND kind = 'case-opened' GROUP BY case_id ORDER BY min(rowid)"
+                "SELECT case_id FROM entry WHERE n = 0 AND (kind = 'case-opened' OR"
+                ' instr(envelope, \'"kind":"case-opened"\')) GROUP BY case_id ORDER BY min(rowid)'
             )
         return [row[0] for row in rows]
 
@@ -183,9 +185,15 @@ class Store(Arriving):
         return {row[0] for row in rows}
 
     def check_file(self) -> list[str]:
-        """What SQLite itself finds wrong with the file; empty when nothing."""
+        """What SQLite finds wrong with the file, and what was set aside in no case that knows of it."""
         with self._lock, self._trouble_in_words():
-            return [row[0] for row in self._all("PRAGMA integrity_check") if row[0] != "ok"]
+            faults = [row[0] for row in self._all("PRAGMA integrity_check") if row[0] != "ok"]
+            aside = self._all("SELECT case_id, device, n, envelope FROM set_aside ORDER BY hash")
+        return faults + [
+            f"what was set aside as {device}/{n} stands in the wrong case"
+            for case, device, n, envelope in aside
+            if not _names_case(envelope, case)
+        ]
 
     def back_up(self, target: Path) -> None:
         """A consistent copy while others write. A plain copy of the file is not one: the log beside it would be lost."""
@@ -236,6 +244,13 @@ def _entry_of_row(row: Any, checked: bool) -> Entry:
             next_step="run 'desorb verify', then import the last exported bag into a new store",
         )
     return entry
+
+
+def _names_case(envelope: Any, case: object) -> bool:
+    try:
+        return entry_of(envelope, None, None).case == case
+    except (NotUnderstood, AttributeError, TypeError):  # a damaged file gives bytes or nothing for text
+        return False
 
 
 def set_aside_numbers(store: Store, case: str) -> dict[str, set[int]]:

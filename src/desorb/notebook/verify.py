@@ -56,6 +56,7 @@ class Record:
     find: Callable[[Original], Seen | None]
     faults: list[str]
     notes: list[str]
+    own_device: str = ""  # of the store that is verified: what it wrote itself must be there
 
 
 def verify_bag(folder: Path, heads: Iterable[str] = ()) -> Verification:
@@ -133,7 +134,7 @@ def verify_store(store: Store, case: str, heads: Iterable[str] = ()) -> Verifica
         return bag_form.seen_of(path) if path.exists() else None
 
     aside = [row for row in aside if not fault_of_aside(row)]
-    return verification_of(Record(case, entries, receipts, aside, find, faults, []), heads)
+    return verification_of(Record(case, entries, receipts, aside, find, faults, [], store.device), heads)
 
 
 def _entries_of_rows(rows: Iterable[Any], faults: list[str]) -> list[Entry]:
@@ -167,7 +168,7 @@ def verification_of(record: Record, heads: Iterable[str] = ()) -> Verification:
     aside = {row["hash"] for row in record.set_aside} & {receipt.entry for receipt in record.receipts}
     faults.extend(faults_of_receipts(record.receipts, hashes | aside))
     removed = _check_payloads(entries, faults, notes)
-    present = check_originals(entries, record.find, faults, notes)
+    present = check_originals(entries, record.find, faults, notes, record.own_device)
     numbers: dict[str, set[int]] = {}
     for row in record.set_aside:
         numbers.setdefault(row["device"], set()).add(row["n"])

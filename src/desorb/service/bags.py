@@ -5,10 +5,12 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
+from desorb.core.case import latest_by_id
 from desorb.notebook.bag import export_bag, import_bag, read_bag
 from desorb.notebook.store import Store
 from desorb.report.twins import csv_twins, json_twin
-from desorb.service.cases import Clock, OpenCase, moment_text, now
+from desorb.service.cases import Clock, OpenCase, load, moment_text, now, write
+from desorb.service.instruments import instruments, register
 from desorb.service.reporting import SOFTWARE, document_of
 
 
@@ -25,8 +27,19 @@ def import_case(store: Store, bag: Path) -> dict[str, Any]:
     """Import a bag into the store: a union. Returns counts, and what was set aside with its reason."""
     content = read_bag(bag)
     arrival = import_bag(store, bag)
+    _adopt_instruments(store, content.case)
     return {
         "case": store.opening_of(content.case).get("name", content.case), "id": content.case,
         "accepted": len(arrival.accepted), "known": len(arrival.known),
         "set_aside": [list(pair) for pair in arrival.set_aside],
     }  # fmt: skip
+
+
+def _adopt_instruments(store: Store, case: str) -> None:
+    """Instruments that came with a case and are not in this store's register: described here too, with their checks."""
+    folded = load(store, OpenCase(case, "", "UTC"))
+    known = instruments(store)
+    for name, entered in latest_by_id(folded.instruments).items():
+        if name not in known:
+            checks = [each.record for each in folded.checks if each.record.instrument == name]
+            write(store, register(store), [entered.record, *checks])

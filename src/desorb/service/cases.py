@@ -13,7 +13,7 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from desorb.core.assess import assess
 from desorb.core.case import Case
-from desorb.core.kinds import CaseOpened, Removal, Strike
+from desorb.core.kinds import CaseOpened, Removal, ReportIssued, Strike
 from desorb.errors import InputError, NotFound, NotUnderstood, Refused
 from desorb.notebook.chain import first_receipts
 from desorb.notebook.clocks import doubtful_times
@@ -23,6 +23,8 @@ from desorb.notebook.store import Draft, Store, set_aside_numbers
 from desorb.tables.defaults import default_records
 
 REGISTER_NAME = "instrument register"
+REGISTER_DOOR = "instruments"  # the word under which its log can be read and a mistyped check struck
+LONGEST_NAME = 60
 Clock = Callable[[], datetime]
 
 
@@ -61,8 +63,14 @@ def open_case(
     clock: Clock = now,
 ) -> OpenCase:
     """Open a case and write the defaults it starts with into it. The name is chosen by the user and must be new."""
-    if not name.strip() or name == REGISTER_NAME:
+    if not name.strip() or name in (REGISTER_NAME, REGISTER_DOOR):
         raise InputError("a case needs a name of its own", got=repr(name), next_step="choose a year and a counter")
+    if len(name) > LONGEST_NAME or not name.isprintable():
+        raise InputError(
+            "this name cannot stand on a report", got=repr(name[:80]), wanted=f"at most {LONGEST_NAME} letters"
+        )
+    if not site.strip():
+        raise InputError("a case says where it is", got="nothing", next_step="give the site")
     if name in case_names(store):
         raise Refused(f"there is already a case {name!r}", next_step="choose another name, or go on with that case")
     zone = zone_of(time_zone)
@@ -87,6 +95,10 @@ def case_names(store: Store) -> dict[str, str]:
 
 def find_case(store: Store, name: str) -> OpenCase:
     """Find a case by its name, its id, or the beginning of its id (8 characters or more)."""
+    if name == REGISTER_DOOR:
+        for case in store.cases():
+            if store.opening_of(case).get("name") == REGISTER_NAME:
+                return OpenCase(case, REGISTER_NAME, "UTC")
     names = case_names(store)
     matching = {case for label, case in names.items() if label == name or case == name}
     if not matching and len(name) >= 8:
@@ -104,6 +116,13 @@ def find_case(store: Store, name: str) -> OpenCase:
 def load(store: Store, case: OpenCase, known_on: str = "") -> Case:
     """The folded case; with `known_on`, from what the first receipts say was known by that day or moment."""
     if known_on:
+        opened = min((receipt.at for receipt in store.receipts(case.id)), default="")
+        if end_of(known_on, case.time_zone) < opened:
+            raise InputError(
+                f"nothing of case {case.name} was known then",
+                got=known_on,
+                wanted=f"a day from {opened[:10]} on, when it began",
+            )
         return fold(store.known_on(case.id, end_of(known_on, case.time_zone)), {})
     aside = tuple(f"{row['device']}/{row['n']}: {row['reason']}" for row in store.set_aside(case.id))
     entries = store.entries(case.id)
@@ -193,6 +212,8 @@ def remove(
 ) -> Entry:
     """A lawful removal: the payload goes for good, the chain stays whole, what rested on it becomes cannot say (removed)."""
     target = find_entry(store, case, entry)
+    if target.payload_text is None:
+        raise Refused("this entry was removed already", got=entry, next_step=f"see 'desorb log {case.name}'")
     if not (why.strip() and authority.strip() and by.strip()):
         raise InputError(
             "a removal says why, on whose authority and by whom", next_step="give --why, --authority, --by"
@@ -215,8 +236,19 @@ def remove(
     removal = write(store, case, [Removal(target.hash, why, authority, by, moment, tuple(rested))], clock)[0]
     if content_hash and not _named_elsewhere(store, content_hash):
         store.drop_attachment(content_hash)
+    for report in _reports_after(folded, target):
+        store.drop_attachment(report.pdf_sha256)
     store.forget_traces()
     return removal
+
+
+def reports_holding(store: Store, case: OpenCase, entry: str) -> list[int]:
+    """Numbers of the reports issued after an entry: their kept PDFs may show it, and go with its removal."""
+    return [report.number for report in _reports_after(load(store, case), find_entry(store, case, entry))]
+
+
+def _reports_after(folded: Case, target: Entry) -> list[ReportIssued]:
+    return [entered.record for entered in folded.reports if entered.clock > target.clock]
 
 
 def files_holding(store: Store, case: OpenCase, entry: str) -> list[str]:

@@ -25,6 +25,7 @@ def answer_gate(
     by: str,
     for_what: str,
     wish_to_override: bool = False,
+    at: str = "",
     clock: Clock = now,
 ) -> list[GateState]:
     """Record an answer and return the state of the gate in each zone. What is no evidence is kept as not answered."""
@@ -44,9 +45,9 @@ def answer_gate(
             "this evidence must say which material it covers",
             next_step="give --material, as the covering is written down",
         )
-    at = moment_text(clock().isoformat(), case.time_zone)
+    moment = moment_text(at or clock().isoformat(), case.time_zone)
     answer = GateAnswer(
-        gate, tuple(zones), tuple(materials), reference, by, for_what, result, at, wish_to_override=wish_to_override
+        gate, tuple(zones), tuple(materials), reference, by, for_what, result, moment, wish_to_override=wish_to_override
     )
     write(store, case, [answer], clock)
     folded = load(store, case)

@@ -7,7 +7,7 @@ last good one, and is written into each); copies_for (what a case still lacks).
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from decimal import Decimal, InvalidOperation
 
 from desorb.core.case import Case, latest_by_id
@@ -77,6 +77,8 @@ def examine(instrument: Instrument) -> None:
             wanted="2026-09-30",
         ) from problem
     for table in instrument.corrections:
+        if instrument.scale(table.scale) is None:
+            raise InputError(f"the correction table of {instrument.id} names a scale it does not have", got=table.scale)
         if len(table.temperatures) != len(table.additions) or len(table.species) != len(table.species_additions):
             raise InputError(
                 f"the correction table of {instrument.id} does not pair up",
@@ -139,6 +141,8 @@ def log_check(store: Store, instrument: str, value: str, *, at: str, by: str = "
             f"{instrument} has no check block described", next_step="describe it with nominal and tolerance"
         )
     at = moment_text(at, "UTC")
+    if datetime.fromisoformat(at) > clock() + timedelta(days=1):
+        raise InputError("a check is not logged for the future", got=at, next_step="look at the year")
     block = known[instrument].block[0]
     typed = str(read_value(value).number)
     check = InstrumentCheck(instrument, block.scale, typed, block.nominal, block.tolerance, at, by)
@@ -173,5 +177,5 @@ def copies_for(store: Store, case: Case, instrument: str) -> list[Instrument | I
     lacking: list[Instrument | InstrumentCheck] = []
     if case.instrument_at(instrument, 10**9) != known[instrument]:
         lacking.append(known[instrument])
-    have = {entered.record for entered in case.checks}
+    have = {entered.record for entered in case.checks} | {outcome.struck.record for outcome in case.struck}
     return lacking + [check for check in check_log(store, instrument) if check not in have]

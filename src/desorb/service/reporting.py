@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import hashlib
 from dataclasses import dataclass
+from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -16,7 +17,8 @@ from desorb import __version__
 from desorb.core.assess import assess
 from desorb.core.case import Case
 from desorb.core.kinds import ReportIssued
-from desorb.errors import ReportFailed
+from desorb.errors import Refused, ReportFailed
+from desorb.notebook.fold import NOT_EVIDENCE
 from desorb.notebook.store import Store
 from desorb.report.document import build_document
 from desorb.report.render import Rendered, render
@@ -75,6 +77,7 @@ def issue_report(
     """Render, keep the PDF by its hash, write the entry, and put PDF, JSON and CSV twins into the folder."""
     moment = moment_text(issued_at or clock().isoformat(), case.time_zone)
     folded = load(store, case)
+    _refuse_another_time(store, case, moment, clock)
     heads = tuple(f"{device} {n} {head}" for device, (n, head) in sorted(folded.evidence_heads.items()))
     same = [entered for entered in folded.reports if entered.record.heads == heads and entered.record.at == moment]
     number = same[0].record.number if same else max((e.record.number for e in folded.reports), default=0) + 1
@@ -91,10 +94,23 @@ def issue_report(
     return _put(folder, case, number, moment, made, sha256, entry, known is None)
 
 
+def _refuse_another_time(store: Store, case: OpenCase, moment: str, clock: Clock) -> None:
+    """A report is not dated before what it rests on, nor into the future."""
+    issued = datetime.fromisoformat(moment)
+    claimed = [entry.claimed_at for entry in store.entries(case.id) if entry.kind not in NOT_EVIDENCE]
+    latest = max((datetime.fromisoformat(text) for text in claimed), default=issued)
+    if issued < latest - timedelta(minutes=5) or issued > clock() + timedelta(days=1):
+        raise Refused(
+            "a report is dated when it is made: not before its last entry, not in the future", got=moment,
+            wanted=f"a time from {latest.isoformat(timespec='minutes')} on",
+            next_step="leave --issued-at out, or see what was known then with 'desorb assess --known-on'",
+        )  # fmt: skip
+
+
 def _put(
     folder: Path, case: OpenCase, number: int, moment: str, made: Rendered, sha256: str, entry: str, was_new: bool
 ) -> Report:
-    stem = f"{_file_name(case.name)}-report-{number}-{moment[:10]}"
+    stem = f"{_file_name(case)}-report-{number}-{moment[:10]}"
     try:
         folder.mkdir(parents=True, exist_ok=True)
         pdf, twin = folder / f"{stem}.pdf", folder / f"{stem}.json"
@@ -108,13 +124,15 @@ def _put(
     except OSError as problem:
         raise ReportFailed(
             "the report was issued and kept, but could not be put into the folder", got=str(problem),
-            next_step="name another folder with --out; the same report is written again",
+            next_step=f"name another folder with --out and give --issued-at {moment}: the same report is written again",
         ) from problem  # fmt: skip
     return Report(number, moment, pdf, twin, tuple(tables), sha256, entry, was_new)
 
 
-def _file_name(name: str) -> str:
-    return "".join(letter if letter.isalnum() or letter in "-_." else "-" for letter in name).strip(".-") or "case"
+def _file_name(case: OpenCase) -> str:
+    """The name of the case as far as a file can bear it; where it cannot, the id keeps two cases apart."""
+    plain = "".join(letter if letter.isalnum() or letter in "-_." else "-" for letter in case.name).strip(".-")
+    return plain if plain == case.name else f"{plain or 'case'}-{case.id[:8]}"
 
 
 def document_of(store: Store, case: OpenCase, *, number: int, issued_at: str) -> dict[str, Any]:

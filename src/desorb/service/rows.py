@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
+from datetime import datetime, timedelta
 from decimal import Decimal
 from typing import Any
 
@@ -18,11 +19,13 @@ from desorb.core.kinds import COVERINGS, ROLES, AirReading, Note, Reading, Scale
 from desorb.core.typed import read_repeats, read_value
 from desorb.errors import NotUnderstood
 from desorb.notebook.store import Store
-from desorb.service.cases import moment_text, states_offset
+from desorb.service.cases import Clock, moment_text, now, states_offset
 from desorb.service.instruments import copies_for, instruments
 from desorb.service.tables_in import decode
 from desorb.units import celsius_from_fahrenheit, g_per_kg_from_grains_per_pound, millimetres_from_inches
 
+LONGEST_ID = 40
+COLDEST, HOTTEST = -60.0, 100.0  # degC; setting of ours: outside it a unit was mistaken
 AIR_KINDS = ("outside", "affected", "unaffected", "void", "inlet", "outlet")
 ROLE_WORDS = {"control": "control", "ctl": "control", "survey": "survey", "spot": "survey", "": ""}
 
@@ -42,6 +45,7 @@ class Context:
     time_zone: str
     by: str
     source: str
+    clock: Clock = now
     assumed: list[str] = field(default_factory=list)
     struck_entries: set[str] = field(default_factory=set)
     new_visits: dict[str, Visit] = field(default_factory=dict)
@@ -94,6 +98,8 @@ class Context:
             moment = moment_text(text, self.time_zone)
         except NotUnderstood as problem:
             raise CellProblem(column, problem.got or repr(text), problem.wanted) from problem
+        if datetime.fromisoformat(moment) > self.clock() + timedelta(days=1):
+            raise CellProblem(column, repr(text), "a time that is not in the future")
         if len(text.strip()) == 10:
             self.assume("a date without a time was written down as noon, site time")
         elif not states_offset(text):
@@ -106,6 +112,8 @@ class Context:
 
     def spot(self, row: dict[str, str]) -> Spot:
         name = row["spot"]
+        if len(name) > LONGEST_ID or not name.isprintable():
+            raise CellProblem("spot", repr(name[:80]), f"an id of at most {LONGEST_ID} printable letters")
         role = ROLE_WORDS.get(row.get("role", "").casefold())
         if role is None:
             raise CellProblem("role", repr(row["role"]), " or ".join(ROLES))
@@ -129,7 +137,11 @@ class Context:
                 ", ".join(self._known["zones"])
                 or "none yet: describe zones in a sheet first (desorb take CASE sheet.toml)"
             )
-            raise CellProblem("zone", repr(row.get("zone", "")), f"a described zone, one of: {zones}")
+            spots = ", ".join([*self._known["spots"], *self.new_spots][:12]) or "none yet"
+            raise CellProblem(
+                "zone", repr(row.get("zone", "")), f"for the new spot {name!r} a described zone, one of: {zones}"
+                f" (spots known: {spots})",
+            )  # fmt: skip
         if not row.get("element"):
             raise CellProblem(
                 "element", "nothing", f"the element on which the new spot {name} lies (floor, north wall ...)"
@@ -182,11 +194,18 @@ def _temperature(row: dict[str, str], stem: str) -> str:
     celsius, fahrenheit = number_or_empty(row, f"{stem}_degc"), number_or_empty(row, f"{stem}_degf")
     if celsius and fahrenheit:
         raise CellProblem(f"{stem}_degF", repr(row[f"{stem}_degf"]), f"either {stem}_degC or {stem}_degF, not both")
-    return celsius or (f"{celsius_from_fahrenheit(float(fahrenheit)):.2f}" if fahrenheit else "")
+    found = celsius or (f"{celsius_from_fahrenheit(float(fahrenheit)):.2f}" if fahrenheit else "")
+    if found and not COLDEST <= float(found) <= HOTTEST:
+        raise CellProblem(f"{stem}_degC", f"{found} degC", f"{COLDEST:g} to {HOTTEST:g} degC, as a building has")
+    return found
 
 
 def _depth(row: dict[str, str], stem: str) -> str:
     metric, inches = number_or_empty(row, f"{stem}_mm"), number_or_empty(row, f"{stem}_in")
+    if metric and inches:
+        raise CellProblem(f"{stem}_in", repr(row[f"{stem}_in"]), f"either {stem}_mm or {stem}_in, not both")
+    if (metric or inches).startswith("-"):
+        raise CellProblem(f"{stem}_mm", metric or inches, "a depth of 0 or more, from the surface that is read")
     return metric or (f"{millimetres_from_inches(float(inches)):.1f}" if inches else "")
 
 

@@ -7,6 +7,7 @@ case is not written again. [[instrument]] also goes into the store's register; [
 
 from __future__ import annotations
 
+import re
 import tomllib
 from dataclasses import dataclass, field, fields
 from datetime import date, datetime
@@ -37,6 +38,7 @@ NOT_IN_A_SHEET = (
     "instrument-check",
 )
 TIMES = ("at", "begun_at", "taken_at")
+LONGEST_ID = 40
 NUMBERS = (
     "control fresh hours",
     "asbestos trigger year",
@@ -51,6 +53,7 @@ CHOICES = {
     ("water-origin", "origin"): ("clean", "grey", "foul", "unknown"), ("water-origin", "visible_mould"): ("yes", "no", ""),
     ("salt-test", "result"): ("positive", "negative"), ("event", "source"): ("seen", "told", "document"),
     ("unit-change", "change"): ("set", "moved", "changed", "taken away"),
+    **{("readiness", part): ("yes", "no", "") for part in ("battery", "contacts_free", "free_air", "block", "probe_settled")},
 }  # fmt: skip
 
 
@@ -84,7 +87,9 @@ def take_sheet(store: Store, case: OpenCase, content: bytes, folder: Path, clock
     present = _present(folded)
     spots = {key: entered.record for key, entered in latest_by_id(folded.spots).items()}
     drafts: list[Any] = []
-    for table, rows in read_sheet(content).items():
+    sheet = read_sheet(content)
+    places = _places(folded, sheet)
+    for table, rows in sheet.items():
         kind = table.replace("_", "-")
         for number, row in enumerate(rows, start=1):
             taken.rows += 1
@@ -97,6 +102,7 @@ def take_sheet(store: Store, case: OpenCase, content: bytes, folder: Path, clock
                     taken.kept += bool(lacking)
                     taken.known += not lacking
                     continue
+                _examine_places(record, places)
             except DesorbError as problem:
                 got = problem.got or "this row"
                 wanted = f"{problem.what}" + (f"; {problem.wanted}" if problem.wanted else "")
@@ -118,6 +124,32 @@ def take_sheet(store: Store, case: OpenCase, content: bytes, folder: Path, clock
     if drafts:
         write(store, case, drafts, clock)
     return taken
+
+
+def _places(case: Case, sheet: dict[str, list[dict[str, Any]]]) -> dict[str, set[str]]:
+    """Ids of constructions, zones and spots: those of the case and those that this sheet describes, in any order."""
+    known: dict[str, Any] = {"construction": case.constructions, "zone": case.zones, "spot": case.spots}
+    return {
+        name: {entered.record.id for entered in entries} | {str(row.get("id", "")) for row in sheet.get(name, [])}
+        for name, entries in known.items()
+    }
+
+
+def _examine_places(record: Any, places: dict[str, set[str]]) -> None:
+    """What a record names must be described, in the case or in the same sheet. An empty zone means the whole site."""
+    if (hasattr(record, "id") and not 0 < len(record.id.strip()) <= LONGEST_ID) or not getattr(
+        record, "id", "x"
+    ).isprintable():
+        raise InputError("an id is short and printable", got=repr(record.id[:80]), wanted=f"1 to {LONGEST_ID} letters")
+    for name, known in places.items():
+        named = getattr(record, name, "")
+        must = (record.KIND, name) in (("zone", "construction"), ("spot", "zone"))
+        if (named or must) and named not in known:
+            wanted = ", ".join(sorted(known - {""})) or "none is described yet"
+            raise InputError(f"this {name} is not described", got=repr(named), wanted=f"one of: {wanted}")
+    for zone in getattr(record, "zones", ()):
+        if zone not in places["zone"]:
+            raise InputError("this zone is not described", got=repr(zone), wanted=", ".join(sorted(places["zone"])))
 
 
 def _moved(known: kinds.Spot | None, record: kinds.Spot) -> str:
@@ -163,6 +195,19 @@ def _examine_numbers(record: Any) -> None:
     if isinstance(record, kinds.Spot):
         for part in ("x", "y", "height"):
             _finite(part, getattr(record, part) or "0")
+    for part in ("area_m2", "spacing_m", "depth_mm"):
+        if getattr(record, part, "") and _finite(part, getattr(record, part)) <= 0:
+            raise InputError(f"{part} lies above 0", got=getattr(record, part))
+    if isinstance(record, kinds.Construction) and record.built and not re.fullmatch(r"\d{4}", record.built):
+        raise InputError("built is a year, or empty when it is not known", got=record.built, wanted="four digits")
+    if isinstance(record, kinds.Zone) and not all(
+        re.fullmatch(r"-?[\d.]+ -?[\d.]+", corner) for corner in record.outline
+    ):
+        raise InputError(
+            "an outline is a list of corners in metres",
+            got=str(record.outline),
+            wanted='outline = ["0 0", "4.2 0", "4.2 3.0"]',
+        )
     if isinstance(record, kinds.RuleRow):
         if _finite("class_spread", record.class_spread) <= 0 or _finite("margin", record.margin) <= 0:
             raise InputError("class spread and margin lie above 0", got=f"{record.class_spread}, {record.margin}")
@@ -245,3 +290,11 @@ def instruments_of_sheet(content: bytes) -> list[kinds.Instrument]:
             "the sheet describes no instrument", wanted="[[instrument]] tables with [[instrument.scales]]"
         )
     return [record_of("instrument", _as_payload(kinds.Instrument, row)) for row in rows]
+
+
+def read_sheet_file(path: Path) -> None:
+    """Raise in words if the file is not a sheet that can be read."""
+    try:
+        read_sheet(path.read_bytes())
+    except OSError as problem:
+        raise NotUnderstood("the file could not be read", got=f"{path}: {problem.strerror}") from problem

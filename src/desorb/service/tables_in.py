@@ -92,6 +92,10 @@ def read_table(content: bytes, known: Collection[str], required: Collection[str]
     if unknown:
         table.assumed.append(f"columns not known and left alone: {', '.join(unknown)}")
     _read_rows(text, delimiter, names, table)
+    if not table.rows and not table.problems:
+        raise NotUnderstood(
+            "the table has a first row and nothing below it", next_step="fill in rows and take it again"
+        )
     return table
 
 

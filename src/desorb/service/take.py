@@ -111,7 +111,7 @@ def _take(
 ) -> Taken:
     folded = load(store, case)
     taken = Taken(reader.kind, rows=len(rows))
-    context = row_readers.Context(store, folded, case.time_zone, by, source)
+    context = row_readers.Context(store, folded, case.time_zone, by, source, clock)
     present = _present(folded, reader.kind)
     counts: Counter[str] = Counter()
     drafts: list[Any] = []

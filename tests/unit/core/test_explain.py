@@ -137,7 +137,10 @@ def test_the_owner_is_not_left_without_words() -> None:
             "60, 18, 19",
             "The floor (kitchen) reads higher than a sound part of the same construction at one place or more.",
         ),
-        ("17, 18, 19", "No place that was read on the floor (kitchen) reads higher than the sound part by more than the margin."),
+        (
+            "17, 18, 19",
+            "No place that was read on the floor (kitchen) reads higher than the sound part by more than the margin.",
+        ),
         ("22", "It cannot be said yet whether the floor (kitchen) reads higher than the sound part."),
     ],
 )

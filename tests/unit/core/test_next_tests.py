@@ -83,6 +83,23 @@ def test_the_work_list_goes_by_permission_and_cost_and_keeps_equal_tests_togethe
     assert lift.stopped_by == ("asbestos: not answered", "consent: not answered", "heritage: not answered")
 
 
+def test_within_one_permission_the_cheapest_comes_first() -> None:
+    """A hole through vinyl (rank 4) stands below lifting it (rank 3), whatever was found first."""
+    from dataclasses import replace
+
+    book = house()
+    book.line("kitchen/floor", "14, 13, 15", covering="vinyl")
+    case = book.case()
+    hole, lift = (next_test(key, "kitchen", "vinyl", case) for key in ("hole", "lift covering"))
+    spots = [
+        replace(spot, next_test=test) for spot, test in zip(book.assessed().spots, (hole, lift, hole), strict=True)
+    ]
+    items = work_list(spots)["the owner's consent to open up"]
+    assert [(item.test.key, item.places) for item in items] == [
+        ("lift covering", ("kitchen.2",)), ("hole", ("kitchen.1", "kitchen.3")),
+    ]  # fmt: skip
+
+
 def test_what_is_settled_or_was_never_read_makes_no_line() -> None:
     from desorb.core.kinds import Spot
 

@@ -82,6 +82,14 @@ def test_every_figure_on_logarithms() -> None:
     assert limits.control_spread == pytest.approx(wide.spread * limits.control_mean)  # type: ignore[operator]
 
 
+def test_the_spread_is_never_less_than_that_of_the_meter() -> None:
+    """s_e = max(s, s_p, s_r): repeats that scatter with 2 points count more than controls that agree by luck."""
+    found = prepared((14.0, 14.4, 14.2), replace(POINTS, repeat_spread=2.0))
+    assert (found.spread, found.repeat_spread) == (2.0, 2.0)
+    declared = prepared((14.0, 14.4, 14.2), replace(POINTS, repeatability=2.8, repeat_spread=0.1))
+    assert (declared.spread, declared.repeat_spread) == (pytest.approx(1.0), pytest.approx(1.0))
+
+
 def test_repeats_narrow_what_passes_only_by_the_noise_of_the_reading() -> None:
     found = prepared((14.0, 14.4, 14.2), replace(POINTS, repeatability=1.2))
     one, nine = limits_of(found, 1).no_higher_up_to, limits_of(found, 9).no_higher_up_to

@@ -233,7 +233,9 @@ def test_the_limit_of_nesting_does_not_depend_on_the_stack_of_the_caller() -> No
     assert from_deep_down(300) == canonical(value)
 
 
-@pytest.mark.parametrize("text", ["", "[]", '"text"', "1", "true", "{", '{"a":1} {', '{"a":01}', "{'a':1}", b"\xff\xfe{}"])
+@pytest.mark.parametrize(
+    "text", ["", "[]", '"text"', "1", "true", "{", '{"a":1} {', '{"a":01}', "{'a':1}", b"\xff\xfe{}"]
+)
 def test_what_is_not_one_object_is_refused(text: str | bytes) -> None:
     with pytest.raises(NotUnderstood, match="not a JSON object"):
         read_object(text)

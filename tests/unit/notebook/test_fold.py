@@ -60,9 +60,7 @@ def opened() -> CaseOpened:
 
 
 def reading(key: str, value: str = "18.4", **changes: str) -> Reading:
-    return replace(
-        Reading(key, "S1", "V1", "meter", "scale", (value,), "bare", "2026-03-02T09:00:00+00:00"), **changes
-    )
+    return replace(Reading(key, "S1", "V1", "meter", "scale", (value,), "bare", "2026-03-02T09:00:00+00:00"), **changes)
 
 
 def air(key: str, value: str = "20.0") -> AirReading:

@@ -185,10 +185,12 @@ def test_a_head_as_people_type_it(printed: Printed, spelling: Callable[[Entry], 
 
 @pytest.mark.parametrize("head", ["", "8362644b", "not a head at all", "g" * 64, "0" * 64, "ü" * 20])
 def test_what_is_no_head_of_this_record(printed: Printed, head: str, tmp_path: Path) -> None:
-    entries, receipts, originals, _ = printed
+    entries, receipts, originals, last = printed
     bag = bagged(entries, receipts, originals)
+    assert not verified(bag, [last[:11]]).ok
     assert not verified(bag, [head]).ok
     assert bag_verifier.check(str(write(tmp_path, bag)), [head]).faults
+    assert bag_verifier.check(str(tmp_path), [last[:11]]).faults
 
 
 def test_a_short_head_is_taken_with_a_warning(

@@ -406,7 +406,9 @@ class Promise:
     may_be_bare: set[str] = field(default_factory=set)
 
 
-def trouble_of_image(image: dict[str, bytes], home: str, reader: Reader, promise: Promise, groups: list[set[str]]) -> str:
+def trouble_of_image(
+    image: dict[str, bytes], home: str, reader: Reader, promise: Promise, groups: list[set[str]]
+) -> str:
     """Why this image breaks a promise, or ''."""
     files = {os.path.basename(path): content for path, content in image.items() if os.path.dirname(path) == home}
     found = reader.read(files)
@@ -540,7 +542,16 @@ def receiving(work: Work) -> None:
         chain, other = foreign_chain(first, "far", 16), foreign_chain(first, "other", 6)
         twin = foreign_chain(first, "far", 2)[1]
         bare = entry_of(other[5].envelope_text, None, None)
-        for batch in (chain[8:12], chain[:3], chain[:5], other[:1], other[3:5], [twin], chain[3:8], chain[12:] + other[1:3]):
+        for batch in (
+            chain[8:12],
+            chain[:3],
+            chain[:5],
+            other[:1],
+            other[3:5],
+            [twin],
+            chain[3:8],
+            chain[12:] + other[1:3],
+        ):
             work.receive(store, batch)
         work.may_be_bare.add(bare.hash)
         work.promise()
@@ -600,7 +611,9 @@ def cut(
     for event in work.recorder.events:
         if event[0] != "promise":
             end.play(event)
-    on_disk = {str(path): path.read_bytes() for path in root.rglob("*") if path.is_file() and path.suffix != ".sqlite-shm"}
+    on_disk = {
+        str(path): path.read_bytes() for path in root.rglob("*") if path.is_file() and path.suffix != ".sqlite-shm"
+    }
     assert end.image(None, "all") == on_disk, "the recording is not the disk"
     reader = Reader(root / "image")
     generator = random.Random(f"{name} {settings} {seed}")
@@ -752,7 +765,7 @@ def test_the_light_reader_agrees_with_the_chains(tmp_path: Path) -> None:
         sound = (tmp_path / "home" / DATABASE_NAME).read_bytes()
     changes = [
         "UPDATE entry SET envelope = replace(envelope, '09:00', '09:01') WHERE n = 1",
-        "UPDATE payload SET body = replace(body, '\"words\":\"1\"', '\"words\":\"2\"')",
+        'UPDATE payload SET body = replace(body, \'"words":"1"\', \'"words":"2"\')',
         "UPDATE entry SET clock = 9 WHERE n = 1",
         "INSERT INTO removal SELECT hash, hash FROM entry WHERE n = 1",
         "DELETE FROM receipt WHERE arrival = 1",

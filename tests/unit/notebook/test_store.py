@@ -40,6 +40,7 @@ from desorb.notebook.entry import LARGEST_INTEGER, Entry, entry_of, seal
 from desorb.notebook.fold import fold
 from desorb.notebook.schema import payload_of
 from desorb.notebook.store import DATABASE_NAME, SCHEMA, Draft, Store, connect_file, set_aside_numbers
+from desorb.notebook.verify import verify_store
 
 AT = "2026-03-02T09:00:00+00:00"
 TABLES = ("about", "entry", "payload", "receipt", "set_aside", "removal")
@@ -432,9 +433,7 @@ def test_a_removal_reaches_an_entry_that_arrives_later(store: Store, tmp_path: P
     with Store(tmp_path / "second") as second:
         second.receive(store.entries(case))
         (target,) = second.append(case, [note(secret)])
-        removal = sealed(
-            Removal(target.hash, "asked", "law", "x", AT), case, prev=store.entries(case)[0].hash, clock=9
-        )
+        removal = sealed(Removal(target.hash, "asked", "law", "x", AT), case, prev=store.entries(case)[0].hash, clock=9)
         assert store.receive([removal]).accepted
         assert fold(store.entries(case)).waiting_removals
         assert store.receive([target]).accepted == [target.hash]
@@ -617,6 +616,7 @@ def test_the_same_number_with_other_content_is_kept_aside(store: Store) -> None:
 
 def poison(case: str, opening: Entry) -> dict[str, Entry]:
     """Entries that can never be accepted, each with the words it gets."""
+
     def made(**changes: Any) -> Entry:
         return sealed(Note("x", AT), case, **({"prev": opening.hash, "clock": 5} | changes))
 
@@ -1152,20 +1152,51 @@ def damaged(home: Path, content: bytes) -> str:
         with Store(home) as store:
             told = store.check_file()
             for case in store.cases():
-                entries = store.entries(case)
-                told += faults_of_chains(entries)
-                told += faults_of_receipts(store.receipts(case), {entry.hash for entry in entries})
-                store.set_aside(case)
+                told += verify_store(store, case).faults
             return "; ".join(told)
     except DesorbError as problem:
         return str(problem)
 
 
-def said(home: Path) -> tuple[Any, ...]:
-    """All that a store says about its cases, for comparison."""
+def said(home: Path) -> dict[str, Any]:
+    """All that a store says about its cases, for comparison. Of what was set aside only what a hash covers: its texts
+    may be wrong from the start, so nothing could tell a change in them."""
     with Store(home) as store:
-        cases = store.cases()
-        return cases, *((store.entries(c), store.receipts(c), store.set_aside(c), store.opening_of(c)) for c in cases)
+        return {
+            case: (
+                store.entries(case),
+                store.receipts(case),
+                [(row["hash"], row["device"], row["n"], row["envelope"]) for row in store.set_aside(case)],
+                store.removals_of(case),
+                store.opening_of(case),
+            )
+            for case in store.cases()
+        }
+
+
+def test_a_case_does_not_vanish_with_the_damage_of_its_first_row(full: Path) -> None:
+    """No index holds the kind of an entry, so SQLite sees nothing wrong: the case must be listed and be found damaged."""
+    connection = raw(full)
+    connection.execute("DROP TRIGGER entry_stays_update")
+    connection.execute("UPDATE entry SET kind = 'case-opfned' WHERE n = 0")
+    connection.close()
+    with Store(full) as store:
+        (case,) = store.cases()
+        with pytest.raises(RecordDamaged, match="does not match its hash"):
+            store.entries(case)
+        assert not verify_store(store, case).ok
+
+
+@pytest.mark.parametrize("change", ["case_id = 'elsewhere'", "envelope = x'00ff'", "envelope = '[]'", "envelope = 5"])
+def test_what_was_set_aside_does_not_vanish_into_another_case(full: Path, change: str) -> None:
+    with Store(full) as store:
+        assert store.check_file() == []
+    connection = raw(full)
+    connection.execute("DROP TRIGGER set_aside_stays_update")
+    connection.execute(f"UPDATE set_aside SET {change}")
+    connection.close()
+    with Store(full) as store:
+        assert [words.rpartition("stands")[2] for words in store.check_file()] == [" in the wrong case"]
 
 
 @pytest.mark.parametrize("way", ["a byte inverted", "a bit flipped", "cut off", "a page of zeros", "pages swapped"])
@@ -1226,7 +1257,7 @@ def test_an_entry_changed_behind_the_store_is_said(full: Path) -> None:
         "UPDATE entry SET envelope = replace(envelope, '09:00', '10:00') WHERE n = 1": "does not match its hash",
         "UPDATE entry SET envelope = '[]' WHERE n = 1": "does not match its hash",
         "UPDATE entry SET envelope = x'00ff' WHERE n = 1": "does not match its hash",
-        "UPDATE payload SET body = replace(body, '\"words\":\"0\"', '\"words\":\"9\"')": "does not match its hash",
+        'UPDATE payload SET body = replace(body, \'"words":"0"\', \'"words":"9"\')': "does not match its hash",
         "UPDATE payload SET salt = 'zz'": "does not match its hash",
     }
     sound = (full / DATABASE_NAME).read_bytes()

@@ -12,6 +12,8 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from desorb.core.case import Case
 from desorb.core.kinds import CaseOpened, Note, Reading, Removal, ReportIssued, Strike
@@ -401,3 +403,37 @@ def test_every_strike_is_shown_somewhere() -> None:
         for each in (*case.struck, *case.restored):
             seen |= {strike.hash for strike in (each.strike, *each.also, *each.stands_again)}
         assert seen == {entry.hash for entry in entries if entry.kind == "strike"}
+
+
+def forest(targets: list[int], clocks: list[int]) -> list[Entry]:
+    """A reading and strikes: the k-th names the reading (0) or an earlier strike (its number); a device for each."""
+    devices = Devices()
+    entries = [devices.opening, devices.write("one", reading())]
+    hashes = [entries[1].hash]
+    for number, (target, clock) in enumerate(zip(targets, clocks, strict=True)):
+        record = Strike(hashes[target % len(hashes)], "w", "x", "")
+        entries.append(
+            seal(
+                case=CASE, device=f"d{number:02d}", n=0, prev=devices.opening.hash, clock=clock, kind="strike",
+                claimed_at="", monotonic=0, payload=payload_of(record),
+            )
+        )  # fmt: skip
+        hashes.append(entries[-1].hash)
+    return entries
+
+
+@settings(max_examples=300)
+@given(st.lists(st.tuples(st.integers(0, 99), st.integers(2, 30)), max_size=14))
+def test_any_quarrel_agrees_with_the_model(strikes: list[tuple[int, int]]) -> None:
+    """Strikes of strikes of strikes, several of each, under honest clocks and others."""
+    for clocks in (list(range(3, 3 + len(strikes))), [clock for _, clock in strikes]):
+        entries = forest([target for target, _ in strikes], clocks)
+        agrees(entries)
+        assert fold(entries[::-1]) == fold(entries)
+
+
+def test_a_strike_is_decided_only_when_all_its_strikes_are() -> None:
+    """The first strike of strike 1 is undone early, the second holds only after a longer argument of its own."""
+    targets = [0, 1, 1, 2, 3, 5]
+    for clocks in itertools.permutations(range(3, 9)):
+        agrees(forest(targets, list(clocks)))

@@ -338,6 +338,27 @@ def test_no_byte_moves_from_payload_to_salt(store: Store, case: str, tmp_path: P
     assert bag_verifier.check(str(write(tmp_path / "moved", bag)), []).faults == list(in_memory(bag).faults)
 
 
+@pytest.mark.parametrize("number", [0, 7, 8, 9])
+def test_no_removal_covers_an_opening_a_strike_a_report_or_a_removal(
+    number: int, plain: Contents, tmp_path: Path
+) -> None:
+    with Store(tmp_path / "store", now=clock()) as store:
+        case = fill(store, 9)
+        store.append(case, [Draft(kinds.Removal("e" * 64, "privacy", "court", "B", AT), AT)])
+        entries, receipts = store.entries(case), store.receipts(case)
+        assert [entries[each].kind for each in (0, 7, 8, 9)] == ["case-opened", "strike", "report-issued", "removal"]
+        originals = original_of(exported(store, case, tmp_path / "bag"))
+    removal = seal(
+        case=case, device=entries[0].device, n=10, prev=entries[9].hash, clock=11, kind="removal", claimed_at=AT,
+        monotonic=0, payload={**entries[9].payload(), "target": entries[number].hash},
+    )  # fmt: skip
+    receipts.append(sealed_receipt(case, receipts[0].store, 10, NOW, removal.hash, receipts[-1].hash))
+    entries[number] = without_payload(entries[number])
+    bag = bagged([*entries, removal], receipts, originals)
+    assert any(f"/{number}: its payload is missing" in fault for fault in in_memory(bag).faults)
+    assert bag_verifier.check(str(write(tmp_path / "again", bag)), []).faults
+
+
 # -- faults of stores ---------------------------------------------------------------------------------------------------
 
 STORE_EDITS = {
@@ -364,6 +385,7 @@ STORE_EDITS = {
     "the store's names": ("DELETE FROM about", "version"),
     "something set aside": ("UPDATE set_aside SET n = 6", "does not match its envelope"),
     "a time set aside": ("UPDATE set_aside SET at = 'noon'", "its time is not in UTC"),
+    "an index": ("DELETE FROM sqlite_master WHERE name = 'entry_of_case'", "the file of the store is damaged"),
     "a table": ("DROP TABLE payload", "could not be read"),
 }  # fmt: skip
 
@@ -380,11 +402,30 @@ def test_the_store_edited_behind_its_back(edit: str, tmp_path: Path) -> None:
     connection = sqlite3.connect(tmp_path / DATABASE_NAME)
     for (trigger,) in connection.execute("SELECT name FROM sqlite_master WHERE type = 'trigger'").fetchall():
         connection.execute(f"DROP TRIGGER {trigger}")
+    connection.execute("PRAGMA writable_schema = ON")
     assert connection.execute(statement).rowcount != 0
     connection.commit()
     connection.close()
     found = verify_home(tmp_path, case)
     assert any(words in fault for fault in found.faults), found.faults
+
+
+def test_a_store_is_read_as_of_one_moment(
+    store: Store, case: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Another process writes between the reading of the entries and that of their receipts."""
+    rows = store.rows
+    with Store(store.home, now=clock(9000)) as another:
+
+        def and_then_another_writes(case: str) -> list[Any]:
+            found = rows(case)
+            another.append(case, [Draft(note(1), AT)])
+            return found
+
+        monkeypatch.setattr(store, "rows", and_then_another_writes)
+        assert verify_store(store, case).ok
+        assert verify_bag(export_bag(store, case, tmp_path / "bag", now=NOW)).ok
+        assert len(another.entries(case)) == 12
 
 
 def test_originals_of_a_store(store: Store, case: str) -> None:
