@@ -412,7 +412,7 @@ def test_two_controls_and_one_through_another_covering() -> None:
     book.controls("utility/floor", "18", names="corked", covering="cork tile")
     book.line("kitchen/floor", "18")
     spot = book.spot("kitchen.1")
-    assert spot.reasons[0] == "1 more control needed: 2 comparable of 3, 1 refused"
+    assert spot.reasons[0] == "1 more control needed: 2 comparable of 3, 1 refused (by what differs first: covering 1)"
     assert "this control is cork tile, the spot is bare" in spot.controls_refused[0].words
 
 
@@ -813,6 +813,8 @@ def test_a_hazard_after_the_evidence_says_stop_again() -> None:
     assert asbestos(book) == STOP
     assert asbestos(book, "kitchen") == STOP
     book.write(evidence(result="lagging removed, air test passed", reference="report 13"))
+    assert asbestos(book) == STOP  # of 11 o'clock: older than what was seen
+    book.write(evidence(result="lagging removed, air test passed", reference="report 13", at=at(0, "16:00")))
     assert asbestos(book) == EVIDENCE
     assert asbestos(book, "kitchen") == STOP
 

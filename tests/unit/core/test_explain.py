@@ -25,11 +25,11 @@ def floor(spots: str, controls: str = CONTROLS, covering: str = "bare", **how: b
 @pytest.mark.parametrize(
     ("spot", "said"),
     [
-        ("24", "24 lies above 23.3 (5 controls, mean 17.9, spread used 1.7)"),
-        ("18", "18 is not higher than 20.6 (5 controls, mean 17.9, spread used 1.7)"),
+        ("24", "24 lies above 23.3 (5 controls, geometric mean 17.9, spread used 1.7)"),
+        ("18", "18 is not higher than 20.6 (5 controls, geometric mean 17.9, spread used 1.7)"),
         (
             "22",
-            "22 lies between 20.6 (no higher up to here) and 23.3 (above beyond here) (5 controls, mean 17.9, spread used 1.7)",
+            "22 lies between 20.6 (no higher up to here) and 23.3 (above beyond here) (5 controls, geometric mean 17.9, spread used 1.7)",
         ),
     ],
 )
@@ -52,7 +52,7 @@ def test_why_there_was_no_comparison(controls: str, said: str) -> None:
 def test_refused_controls_are_counted() -> None:
     book = floor("18", "18, 17")
     book.controls("utility/floor", "14, 13", covering="vinyl", names="v1 v2")
-    assert book.spot("kitchen.1").reasons[0] == "1 more control needed: 2 comparable of 3, 2 refused"
+    assert book.spot("kitchen.1").reasons[0] == "1 more control needed: 2 comparable of 3, 2 refused (by what differs first: covering 2)"
 
 
 def test_a_control_set_aside_is_named() -> None:
@@ -104,7 +104,7 @@ def test_the_value_never_stands_alone() -> None:
         ("60", "This place reads higher than a sound part of the same construction."),
         (
             "100",
-            "This place reads higher than a sound part of the same construction. The meter was at the end of its scale.",
+            "This place reads higher than a sound part of the same construction. The meter cannot show more than this.",
         ),
         ("18", "This place is not wetter than the sound part by more than 4.5 digits of this scale."),
     ],

@@ -52,7 +52,7 @@ def test_evidence_is_kept_word_for_word(gate: str) -> None:
     for zone in ("hall", "kitchen"):
         state = gate_state(gate, zone, "anything", book.case())
         assert state.state == EVIDENCE
-        assert state.words == "evidence recorded by somebody competent for going on"
+        assert state.words == f"nothing against it (paper 7, by somebody competent for going on, {at()})"
         assert state.evidence == (f"nothing against it; paper 7; by somebody competent, for going on, {at()}",)
         assert state.entries == (entered.entry,)
 
