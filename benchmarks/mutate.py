@@ -1,6 +1,6 @@
 """Change the code on purpose, and see whether the tests notice: mutmut on the control rule and on the record.
 
-    python -m benchmarks.mutate [--only PART] [--write FILE] [--keep FOLDER]
+    python -m benchmarks.mutate [--only PART] [--write FILE]
 
 Works on a copy of src/ and tests/ in a temporary folder, with two workers. Prints for each file how many mutants were
 killed and how many survived, and every survivor with its line. Survivors that change nothing a test could see are listed
@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import argparse
 import ast
+import json
 import re
 import shutil
 import subprocess
@@ -27,15 +28,15 @@ ROOT = Path(__file__).resolve().parents[1]
 EXPLAINED = Path(__file__).with_name("mutation_explained.toml")
 WORKERS = 2
 SEED = 1
-RECORD_TESTS = tuple(
-    f"tests/unit/notebook/test_{name}.py"
-    for name in ("canonical", "entry", "chain", "fold", "schema", "strikes", "heads")
-)
 TARGETS = {
-    "src/desorb/core/rule.py": ("tests/unit/core/test_rule.py", "tests/properties/test_rule_laws.py"),
-    "src/desorb/notebook/chain.py": RECORD_TESTS,
-    "src/desorb/notebook/entry.py": RECORD_TESTS,
-    "src/desorb/notebook/fold.py": RECORD_TESTS,
+    "src/desorb/core/rule.py": ("unit/core/test_rule", "properties/test_rule_laws"),
+    "src/desorb/notebook/chain.py": ("unit/notebook/test_chain", "unit/notebook/test_fold", "unit/notebook/test_heads"),
+    "src/desorb/notebook/entry.py": (
+        "unit/notebook/test_canonical",
+        "unit/notebook/test_entry",
+        "unit/notebook/test_chain",
+    ),
+    "src/desorb/notebook/fold.py": ("unit/notebook/test_fold", "unit/notebook/test_strikes"),
 }
 KILLED = ("killed", "timeout", "suspicious", "segfault")
 
@@ -56,22 +57,23 @@ class Survivor:
         return (self.file, self.was, self.became)
 
 
-def prepare(folder: Path, targets: dict[str, tuple[str, ...]]) -> None:
+def prepare(folder: Path, file: str, tests: list[str]) -> None:
     """A copy of the tree, with the settings of the run added to its pyproject.toml."""
     leave = shutil.ignore_patterns("__pycache__")
     for name in ("src", "tests"):
         shutil.copytree(ROOT / name, folder / name, ignore=leave)
-    tests = list(dict.fromkeys(test for wanted in targets.values() for test in wanted))
     settings = f"""
 [tool.mutmut]
 source_paths = ["src"]
-only_mutate = {list(targets)}
-pytest_add_cli_args_test_selection = {tests}
+only_mutate = {json.dumps([file])}
+pytest_add_cli_args_test_selection = {json.dumps(tests)}
 pytest_add_cli_args = ["-q", "-x", "-p", "no:cacheprovider", "--hypothesis-seed={SEED}"]
+timeout_multiplier = 5.0
+timeout_constant = 3.0
 use_git_change_detection = false
 """
     text = (ROOT / "pyproject.toml").read_text(encoding="utf-8")
-    (folder / "pyproject.toml").write_text(text + settings.replace("'", '"'), encoding="utf-8")
+    (folder / "pyproject.toml").write_text(text + settings, encoding="utf-8")
 
 
 def mutmut(folder: Path, *arguments: str) -> str:
@@ -85,11 +87,6 @@ def mutmut(folder: Path, *arguments: str) -> str:
 def statuses_of(folder: Path) -> dict[str, str]:
     listed = mutmut(folder, "results", "--all", "true")
     return dict(re.findall(r"^\s*(\S+__mutmut_\d+): (.+?)\s*$", listed, flags=re.MULTILINE))
-
-
-def file_of(name: str, targets: dict[str, tuple[str, ...]]) -> str:
-    module = name.rpartition(".")[0].replace(".", "/")
-    return next(file for file in targets if file.removeprefix("src/").removesuffix(".py") == module)
 
 
 def survivor(folder: Path, name: str, status: str, file: str) -> Survivor:
@@ -134,9 +131,7 @@ def explained() -> dict[tuple[str, str, str], str]:
 # -- text ------------------------------------------------------------------------------------------------------------
 
 
-def text(
-    targets: dict[str, tuple[str, ...]], statuses: dict[str, str], survivors: list[Survivor], missing: list[str]
-) -> Iterator[str]:
+def text(statuses: dict[str, Counter[str]], survivors: list[Survivor], missing: list[str]) -> Iterator[str]:
     reasons = explained()
     yield "# What the tests notice when the code is changed on purpose\n"
     yield "Made by `python -m benchmarks.mutate`: mutmut changes one thing at a time (a comparison, a constant, an argument,"
@@ -144,8 +139,7 @@ def text(
     yield "when the change makes no difference that a test could see, with the reason below; every other asks for a test.\n"
     yield "| file | mutants | killed | survived, explained | survived, open |"
     yield "|---|---|---|---|---|"
-    for file in targets:
-        counts = Counter(status for name, status in statuses.items() if file_of(name, targets) == file)
+    for file, counts in statuses.items():
         of_file = [each for each in survivors if each.file == file]
         known = sum(each.key in reasons for each in of_file)
         killed = sum(counts[status] for status in KILLED)
@@ -167,29 +161,35 @@ def text(
         yield ""
 
 
+def run(file: str, tests: list[str], folder: Path) -> tuple[Counter[str], list[Survivor]]:
+    """One file with the tests that are about it."""
+    print(f"mutating {file}, with {', '.join(tests)} ...", file=sys.stderr, flush=True)
+    prepare(folder, file, tests)
+    mutmut(folder, "run", "--max-children", f"{WORKERS}")
+    statuses = statuses_of(folder)
+    left = [name for name, status in statuses.items() if status not in KILLED]
+    with ThreadPoolExecutor(WORKERS) as pool:
+        survivors = list(pool.map(lambda name: survivor(folder, name, statuses[name], file), left))
+    return Counter(statuses.values()), sorted(survivors, key=lambda each: (each.line, each.became))
+
+
 def main() -> None:
     parser = argparse.ArgumentParser(prog="python -m benchmarks.mutate", description=(__doc__ or "").split("\n")[0])
     parser.add_argument("--only", default="", help="only files whose path holds these letters")
     parser.add_argument("--write", type=Path, help="write the text into this file too")
-    parser.add_argument("--keep", type=Path, help="work in this new folder and keep it")
     chosen = parser.parse_args()
-    wanted = {file: tests for file, tests in TARGETS.items() if chosen.only in file}
-    missing = sorted({test for tests in wanted.values() for test in tests if not (ROOT / test).exists()})
-    there = {file: tuple(test for test in tests if test not in missing) for file, tests in wanted.items()}
-    targets = {file: tests for file, tests in there.items() if tests}
-    if not targets:
-        raise SystemExit(f"no tests to run: {', '.join(missing) or 'no file of that name'}")
-    print(f"mutating {', '.join(targets)}: this takes a while", file=sys.stderr, flush=True)
-    with tempfile.TemporaryDirectory(prefix="desorb-mutants-") as temporary:
-        folder = chosen.keep or Path(temporary) / "tree"
-        prepare(folder, targets)
-        mutmut(folder, "run", "--max-children", f"{WORKERS}")
-        statuses = statuses_of(folder)
-        left = [name for name, status in statuses.items() if status not in KILLED]
-        with ThreadPoolExecutor(WORKERS) as pool:
-            found = list(pool.map(lambda name: survivor(folder, name, statuses[name], file_of(name, targets)), left))
-    found.sort(key=lambda each: (each.file, each.line, each.became))
-    shown = "\n".join(text(targets, statuses, found, missing)).rstrip() + "\n"
+    counts: dict[str, Counter[str]] = {}
+    survivors: list[Survivor] = []
+    missing: list[str] = []
+    for file, names in TARGETS.items():
+        tests = [f"tests/{name}.py" for name in names]
+        missing += [test for test in tests if not (ROOT / test).exists()]
+        tests = [test for test in tests if test not in missing]
+        if chosen.only in file and tests:
+            with tempfile.TemporaryDirectory(prefix="desorb-mutants-") as temporary:
+                counts[file], found = run(file, tests, Path(temporary) / "tree")
+                survivors += found
+    shown = "\n".join(text(counts, survivors, missing)).rstrip() + "\n"
     sys.stdout.write(shown)
     if chosen.write:
         chosen.write.write_text(shown, encoding="utf-8")

@@ -83,6 +83,15 @@ def test_two_coverings_on_one_evenly_wet_floor() -> None:
     assert not any(each.value not in (68.0, 62.0, None) for each in found.all)
 
 
+def test_like_covered_controls_make_it_no_pass_either() -> None:
+    """62 through ceramic beside 61, 63, 62 through the same ceramic: not above, and no pass: the tiles may hide water."""
+    book = book_of_slab()
+    book.controls("store/floor", "61, 63, 62", covering="ceramic")
+    book.line("shop/floor", "62, 99", covering="ceramic")
+    assert book.statuses() == {"shop.1": CANNOT_SAY, "shop.2": ABOVE}
+    assert "can show above, never no higher" in book.spot("shop.1").reasons[0]
+
+
 def test_neither_covering_serves_as_control_of_the_other() -> None:
     book = book_of_slab()
     book.controls("store/floor", "62, 63, 61", covering="ceramic")

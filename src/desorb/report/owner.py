@@ -176,7 +176,7 @@ def _hurt(look: Lookup) -> list[dict[str, Any]]:
             lead, sentence = f"Stop, {places}:", _stop_sentence(gate, states, most)
         else:
             asks = _sentence(_plain(f"It needs: {'; '.join(dict.fromkeys(each.asks for each in states))}"))
-            step = " We have stopped before the step that needs it." if before == "work" else ""
+            step = " The step that needs it waits for that answer." if before == "work" else ""
             lead, sentence = f"{_question(gate)} {_sentence(f'Not answered, {places}')}", f"{asks}{step}"
         items.append(
             {"state": standing, "lead": lead, "sentence": sentence,

@@ -140,9 +140,10 @@ def _number_findings(data: dict[str, Any]) -> None:
     for number, finding in enumerate(data["why"]["findings"], 1):
         finding["number"] = str(number)
         if len(finding["entries"]) > FEW_ENTRIES:
-            shared[finding["words"]] = f"see finding {number}"
+            for entry in finding["entries"]:
+                shared[finding["words"], entry] = f"see finding {number}"
     for row in data["readings"]:
-        row["remarks"] = [shared.get(words, words) for words in row["remarks"]]
+        row["remarks"] = [shared.get((words, row["entry"]), words) for words in row["remarks"]]
 
 
 def _refusals(groups: list[dict[str, Any]]) -> list[dict[str, Any]]:

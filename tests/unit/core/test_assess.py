@@ -76,9 +76,13 @@ def test_a_spot_that_was_not_read_in_the_last_visit_says_so() -> None:
     assert book.spot("kitchen.1").reasons[-1] == "not read in visit d9: this is of visit d0"
 
 
-def test_above_on_one_line_is_above_whatever_the_other_says() -> None:
-    book = floor("60")
+@pytest.mark.parametrize("first", ["comparative", "oven-eq screed"])
+def test_above_on_one_line_is_above_whatever_the_other_says(first: str) -> None:
+    """In whichever order the two scales were read."""
+    book = floor("60" if first == "comparative" else "")
     book.line("kitchen/floor", "3.1", scale="oven-eq screed", names="kitchen.1")
+    if first != "comparative":
+        book.line("kitchen/floor", "60")
     spot = book.spot("kitchen.1")
     assert spot.status == ABOVE
     assert spot.other_lines[0].startswith("3.1 % on oven-eq screed: cannot say; 3 more controls needed")

@@ -52,7 +52,10 @@ def test_why_there_was_no_comparison(controls: str, said: str) -> None:
 def test_refused_controls_are_counted() -> None:
     book = floor("18", "18, 17")
     book.controls("utility/floor", "14, 13", covering="vinyl", names="v1 v2")
-    assert book.spot("kitchen.1").reasons[0] == "1 more control needed: 2 comparable of 3, 2 refused (by what differs first: covering 2)"
+    assert (
+        book.spot("kitchen.1").reasons[0]
+        == "1 more control needed: 2 comparable of 3, 2 refused (by what differs first: covering 2)"
+    )
 
 
 def test_a_control_set_aside_is_named() -> None:

@@ -209,8 +209,12 @@ def test_an_answered_gate_is_no_danger_to_the_owner_and_stands_in_the_evidence()
     for gate in ("electricity", "structure", "gas"):
         book.write(GateAnswer(gate, zones, (), "sheet 9", "T. Pole", "entering", "tested and found sound", at(22)))
     document = document_of(book.case())
-    assert document["owner"]["hurt"] == []
-    assert {row["state"] for row in document["hurt"]["gates"]} == {"evidence recorded"}
+    leads = " ".join(row["lead"] for row in document["owner"]["hurt"])
+    assert not [
+        word for word in ("electrical", "gas", "bulge") if word in leads
+    ]  # what is left is asked by a next step
+    arrival = [row for row in document["hurt"]["gates"] if row["gate"] in ("electricity", "structure", "gas")]
+    assert {row["state"] for row in arrival} == {"evidence recorded"}
 
 
 def test_the_hazard_stays_visible_after_it_was_answered() -> None:

@@ -129,6 +129,14 @@ def test_a_failed_check_names_only_the_cases_that_used_the_meter_since(desk: Des
     assert len(desk.folded().checks) == 4
 
 
+def test_the_last_good_check_is_one_that_passed(empty: Desk) -> None:
+    """Passed on the 1st, failed on the 2nd, failed again on the 3rd: doubt reaches back to the 1st, both times."""
+    empty.instruments(METER)
+    empty.check("m1", "50", "2026-03-01T08:00")
+    for day in (2, 3):
+        assert empty.check("m1", "58", f"2026-03-0{day}T08:00").last_good == "2026-03-01T08:00:00+00:00"
+
+
 def test_a_meter_that_never_passed_throws_doubt_on_everything(empty: Desk) -> None:
     empty.instruments(METER)
     assert empty.check("m1", "58", "2026-03-09T08:00").last_good == ""
