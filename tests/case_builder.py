@@ -45,10 +45,13 @@ from desorb.service.assessing import assess_case
 from desorb.service.cases import OpenCase, case_names, find_case, load, open_case
 from desorb.service.instruments import CheckOutcome, describe_instrument, log_check
 from desorb.service.sheet import instruments_of_sheet
-from desorb.service.take import Taken, take_file
+from desorb.service.take import Taken, take_air, take_file, take_readings
 from desorb.tables.defaults import default_records
 
 FIRST_DAY = datetime(2026, 3, 2, tzinfo=UTC)  # a Monday; day 0 of every book
+WRITTEN_AT = datetime(
+    2026, 12, 24, 12, tzinfo=UTC
+)  # when everything at a desk is written down: no test asks the wall clock
 
 COMPARATIVE = Scale(
     "comparative", "electrical impedance", "comparative", bottom="0", top="100", resolution="1", depth="12",
@@ -136,6 +139,10 @@ SMALL_BUILDING = """
     construction = "screed"
     affected = "no"
 """
+
+
+def clock() -> datetime:
+    return WRITTEN_AT
 
 
 class FieldBook:
@@ -277,11 +284,13 @@ class Desk:
     def __init__(self, folder: Path, name: str = "book", time_zone: str = "Europe/London") -> None:
         """Open a desk in a folder: with the case of that name if it is there already, else with a new one."""
         self.folder = folder
-        self.store = Store(folder / "store")
+        self.store = Store(folder / "store", now=lambda: "2026-12-24T12:00:00.000Z")
         if name in case_names(self.store):
             self.case: OpenCase = find_case(self.store, name)
         else:
-            self.case = open_case(self.store, name, site="an invented place", time_zone=time_zone, opened_by="R. Marsh")
+            self.case = open_case(
+                self.store, name, site="an invented place", time_zone=time_zone, opened_by="R. Marsh", clock=clock
+            )
         self._files = 0
 
     def __enter__(self) -> Desk:
@@ -292,14 +301,14 @@ class Desk:
 
     def instruments(self, *instruments: Instrument) -> None:
         for instrument in instruments:
-            describe_instrument(self.store, instrument)
+            describe_instrument(self.store, instrument, clock)
 
     def instrument_sheet(self, text: str) -> None:
         for instrument in instruments_of_sheet(textwrap.dedent(text).encode()):
-            describe_instrument(self.store, instrument)
+            describe_instrument(self.store, instrument, clock)
 
     def check(self, instrument: str, value: str, when: str) -> CheckOutcome:
-        return log_check(self.store, instrument, value, at=when, by="R. Marsh")
+        return log_check(self.store, instrument, value, at=when, by="R. Marsh", clock=clock)
 
     def _file(self, content: bytes, ending: str, name: str) -> Path:
         self._files += 1
@@ -308,11 +317,18 @@ class Desk:
         return path
 
     def sheet(self, text: str, name: str = "") -> Taken:
-        return take_file(self.store, self.case, self._file(textwrap.dedent(text).encode(), ".toml", name))
+        return take_file(self.store, self.case, self._file(textwrap.dedent(text).encode(), ".toml", name), clock=clock)
 
     def table(self, text: str | bytes, name: str = "", **how: Any) -> Taken:
         content = text if isinstance(text, bytes) else textwrap.dedent(text).lstrip().encode()
-        return take_file(self.store, self.case, self._file(content, ".csv", name), **how)
+        return take_file(self.store, self.case, self._file(content, ".csv", name), clock=clock, **how)
+
+    def rows(self, *rows: dict[str, str]) -> Taken:
+        """Readings from Python."""
+        return take_readings(self.store, self.case, rows, clock=clock)
+
+    def air_rows(self, *rows: dict[str, str]) -> Taken:
+        return take_air(self.store, self.case, rows, clock=clock)
 
     def line(self, place: str, values: str, *, day: str, role: str = "survey", names: str = "", **cells: str) -> Taken:
         """One line of a table of CASES as rows of a CSV: a spot for each value, a minute apart, scale shown at the first."""

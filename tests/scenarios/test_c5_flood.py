@@ -8,7 +8,7 @@ from __future__ import annotations
 from types import SimpleNamespace
 
 import pytest
-from case_builder import BALANCE, METER, PIN_METER, PROBE, Desk, all_words
+from case_builder import BALANCE, METER, PIN_METER, PROBE, Desk, all_words, clock
 
 from desorb.core.gates import NOT_A_CLEARANCE, NOT_ANSWERED, STOP, gate_state, gates_for
 from desorb.core.outcome import CANNOT_SAY, NO_HIGHER
@@ -242,7 +242,7 @@ def test_the_hygiene_record_of_one_room_opens_nothing_in_the_other(desk: Desk) -
     desk.sheet(BUILDING)
     desk.sheet(FANS.format(day=DAY_12))
     state = answer_gate(
-        desk.store, desk.case, "foul water", zones=["rear"], materials=[], reference="invented hygiene report 3",
+        desk.store, desk.case, "foul water", clock=clock, zones=["rear"], materials=[], reference="invented hygiene report 3",
         result="surfaces passed", by="a hygienist", for_what="rear room after strip-out and cleaning",
     )[0]  # fmt: skip
     assert state.state == "evidence recorded"

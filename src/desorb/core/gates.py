@@ -130,17 +130,19 @@ def gate_state(gate: str, zone: str, material: str, case: Case) -> GateState:
     ]
     state = _standing(gate, zone, material, case)
     seen: Hazard | None = None
+    since = ""  # when the last hazard or foul water was seen
     for _, word in sorted(words, key=lambda each: each[0]):
         record = word.record
         if isinstance(record, Hazard):
-            seen = record
+            seen, since = record, record.at
             state = GateState(
                 gate, STOP, zone, f"{record.words} (seen {record.at}): {GATES[gate].stop}{water_load(record)}",
                 asks=GATES[gate].asks, entries=(word.entry,),
             )  # fmt: skip
         elif isinstance(record, WaterOrigin):
+            since = record.at
             state = replace(_foul_state(record, zone), entries=(word.entry,))
-        elif is_evidence(record) and seen is not None and _is_older(record.at, seen.at):
+        elif is_evidence(record) and since and _is_older(record.at, since):
             older = f"evidence of {record.at} by {record.by} is older than what was seen and does not answer it"
             state = replace(state, words=f"{state.words}. {older}")
         elif is_evidence(record):

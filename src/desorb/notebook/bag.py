@@ -56,7 +56,7 @@ def export_bag(
     software: str = "desorb",
 ) -> Path:
     """Write the case as a bag into a new folder. `extra_files` are named csv/... or json/... and go under data/."""
-    if not _DAY.match(now) or not software or not software.isprintable():
+    if not _DAY.match(now) or not software or not (now + software).isprintable():
         raise NotUnderstood("a bag needs the day it is made and one line of software", got=f"{now!r}, {software!r}")
     with store.one_moment():
         entries, receipts, set_aside = store.entries(case), store.receipts(case), store.set_aside(case)

@@ -29,7 +29,8 @@ def floor(spots: str, controls: str = CONTROLS, covering: str = "bare", **how: b
         ("18", "18 is not higher than 20.6 (5 controls, geometric mean 17.9, spread used 1.7)"),
         (
             "22",
-            "22 lies between 20.6 (no higher up to here) and 23.3 (above beyond here) (5 controls, geometric mean 17.9, spread used 1.7)",
+            "22 lies between 20.6 (no higher up to here) and 23.3 (above beyond here)"
+            " (5 controls, geometric mean 17.9, spread used 1.7)",
         ),
     ],
 )

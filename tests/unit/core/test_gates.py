@@ -89,6 +89,31 @@ def test_the_latest_word_counts_both_ways() -> None:
         assert gate_state("structure", "hall", "", book.case()).state == state
 
 
+@pytest.mark.parametrize(
+    ("answered", "state"),
+    [
+        (at(0, "09:59"), STOP),
+        (at(0, "10:00"), EVIDENCE),
+        (at(1), EVIDENCE),
+        ("yesterday", STOP),
+        ("2026-03-03T10:00", STOP),
+        ("", STOP),
+    ],
+)
+@pytest.mark.parametrize("gate", ["structure", "foul water"])
+def test_evidence_older_than_what_was_seen_does_not_answer_it(gate: str, answered: str, state: str) -> None:
+    """Seen at 10:00; a paper of 09:59, or of a time that cannot be compared, was written about something else."""
+    book = house()
+    if gate == "structure":
+        book.write(Hazard("structure", "hall", "crack opens", at(0, "10:00")))
+    else:
+        book.write(WaterOrigin("hall", "foul", "drain", at(0, "10:00")))
+    book.write(GateAnswer(gate, ("hall",), (), "paper 7", "somebody", "going on", "nothing against it", answered))
+    found = gate_state(gate, "hall", "", book.case())
+    assert found.state == state
+    assert ("does not answer it" in found.words) == (state == STOP)
+
+
 def test_a_hazard_says_what_was_seen_and_what_to_do() -> None:
     book = house()
     entered = book.write(Hazard("structure", "hall", "ceiling bulges", at(), depth_mm="10", area_m2="4"))[0]

@@ -36,7 +36,7 @@ from bag_cases import (
 
 from desorb.core import kinds
 from desorb.errors import DesorbError, NotFound, NotUnderstood, RecordDamaged, Refused, StoreUnavailable
-from desorb.notebook import attachments, bag, bag_form, bag_reading
+from desorb.notebook import attachments, bag, bag_form, bag_reading, bag_verifier
 from desorb.notebook.bag import export_bag, import_bag, read_bag
 from desorb.notebook.chain import first_receipts
 from desorb.notebook.entry import canonical, seal
@@ -500,6 +500,7 @@ def test_links_and_odd_files_are_not_followed(sound: dict[str, bytes], other: St
         folder = write(tmp_path / f"bag-{number}", sound)
         spoil(folder)
         assert read_bag(folder).entries == (), spoil.__name__
+        assert bag_verifier.check(str(folder), []).faults, spoil.__name__
         if spoil in (a_link, a_linked_folder, a_linked_entries_file):
             assert "is a link to another place" in verify_bag(folder).faults[0]
         with pytest.raises(RecordDamaged):

@@ -42,7 +42,7 @@ from desorb.notebook import attachments, bag_form, bag_verifier
 from desorb.notebook.bag import export_bag
 from desorb.notebook.bag_reading import content_of
 from desorb.notebook.chain import Receipt, sealed_receipt
-from desorb.notebook.entry import canonical, digest_of_payload, entry_of, seal
+from desorb.notebook.entry import Entry, canonical, digest_of_payload, entry_of, seal
 from desorb.notebook.store import DATABASE_NAME, Draft, Store
 from desorb.notebook.verify import Verification, record_of_bag, verification_of, verify_bag, verify_home, verify_store
 
@@ -124,7 +124,8 @@ def test_notes_are_no_faults(store: Store, case: str, tmp_path: Path) -> None:
     ):
         assert any(words in each for each in found.notes), (words, found.notes)
     assert bag_verifier.check(str(write(tmp_path / "again", contents)), []).faults == []
-    assert verify_store(store, case).ok
+    (missing,) = verify_store(store, case).faults  # what this store wrote itself was here once
+    assert f"of entry {store.device}/12 is missing: this store wrote its entry" in missing
 
 
 def test_an_original_that_no_entry_names_is_noted(store: Store, case: str, tmp_path: Path) -> None:
@@ -306,6 +307,29 @@ def test_two_entries_with_one_number(store: Store, case: str, tmp_path: Path) ->
         assert bag_verifier.check(str(write(tmp_path / device, bag)), []).faults
 
 
+@pytest.mark.parametrize(("prev", "clock"), [("0" * 64, 6), ("", 6), (None, 5), (None, 1)])
+def test_a_chain_cut_in_two(prev: str | None, clock: int, store: Store, case: str, tmp_path: Path) -> None:
+    """One entry follows nothing, or its clock stands still; all after it follow it, and all else is made anew."""
+    originals = original_of(exported(store, case, tmp_path / "bag"))
+    entries, receipts = store.entries(case), store.receipts(case)
+    made: list[Entry] = []
+    again: list[Receipt] = []
+    for entry, old in zip(entries, receipts, strict=True):
+        before = made[-1].hash if made else ""
+        there = entry.n == 5
+        fresh = seal(
+            case=case, device=entry.device, n=entry.n, prev=prev if there and prev is not None else before,
+            clock=clock if there else entry.clock, kind=entry.kind, claimed_at=AT, monotonic=0, payload=entry.payload(),
+        )  # fmt: skip
+        made.append(fresh)
+        again.append(sealed_receipt(case, old.store, old.arrival, old.at, fresh.hash, again[-1].hash if again else ""))
+    bag = bagged(made, again, originals)
+    found = in_memory(bag)
+    assert any("/5: it" in fault for fault in found.faults), found.faults
+    theirs = bag_verifier.check(str(write(tmp_path / "again", bag)), []).faults
+    assert any("/5: it does not follow" in fault for fault in theirs), theirs
+
+
 def test_two_openings(store: Store, case: str, tmp_path: Path) -> None:
     contents = exported(store, case, tmp_path / "bag")
     entries, receipts = store.entries(case), store.receipts(case)
@@ -440,9 +464,10 @@ def test_originals_of_a_store(store: Store, case: str) -> None:
         path.write_bytes(whole[:-1] + b"!")
         assert any(fault.startswith(f"the {words} {sha256[:12]}") for fault in verify_store(store, case).faults)
         path.unlink()
-        found = verify_store(store, case)
-        assert found.ok
-        assert words == "report as data" or any(f"the {words} {sha256[:12]}" in each for each in found.notes)
+        missing = [fault for fault in verify_store(store, case).faults if "is missing: this store wrote" in fault]
+        assert [f"the {words} {sha256[:12]}" in fault for fault in missing] == (
+            [] if words == "report as data" else [True]
+        )
         path.mkdir()
         assert any("cannot be read" in fault for fault in verify_store(store, case).faults)
         path.rmdir()

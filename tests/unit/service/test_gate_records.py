@@ -2,15 +2,23 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import pytest
-from case_builder import METER, Desk
+from case_builder import METER, Desk, clock
 
 from desorb.core.outcome import CANNOT_SAY, NO_HIGHER
 from desorb.errors import InputError, NotFound, NotUnderstood, Refused
 from desorb.service import cases
 from desorb.service.gate_records import answer_gate
 
-EVIDENCE = {"reference": "report 12", "result": "none found", "by": "Dr. A. Lunt", "for_what": "lifting the vinyl"}
+EVIDENCE: dict[str, Any] = {
+    "clock": clock,
+    "reference": "report 12",
+    "result": "none found",
+    "by": "Dr. A. Lunt",
+    "for_what": "lifting the vinyl",
+}
 
 
 def test_an_answer_is_kept_and_the_state_of_each_place_is_shown(desk: Desk) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
-from case_builder import COMPARATIVE, METER, OWN_TABLE, PIN_METER, SCREED, Desk
+from case_builder import COMPARATIVE, METER, OWN_TABLE, PIN_METER, SCREED, Desk, clock
 
 from desorb.core.kinds import CheckBlock, Instrument
 from desorb.errors import DesorbError, InputError, NotFound, NotUnderstood
@@ -49,6 +49,7 @@ def with_block(**parts: object) -> Instrument:
         (with_block(interval_days=0), "an interval one day or more"),
         (replace(METER, calibration_due="next year"), "not a date"),
         (replace(PIN_METER, corrections=(replace(OWN_TABLE, additions=("1",)),)), "does not pair up"),
+        (replace(PIN_METER, corrections=(replace(OWN_TABLE, scale="other"),)), "names a scale it does not have"),
         (replace(PIN_METER, corrections=(replace(OWN_TABLE, species=("oak",)),)), "does not pair up"),
         (replace(PIN_METER, corrections=(replace(OWN_TABLE, additions=("1", "2", "3", "x")),)), "this is not a number"),
     ],
@@ -91,16 +92,22 @@ def test_checks_are_logged_in_the_order_of_their_time(empty: Desk) -> None:
 def test_a_check_that_cannot_be_read_is_refused(empty: Desk, value: str, at: str) -> None:
     empty.instruments(METER)
     with pytest.raises(NotUnderstood):
-        log_check(empty.store, "m1", value, at=at)
+        log_check(empty.store, "m1", value, at=at, clock=clock)
     assert check_log(empty.store) == []
+
+
+def test_a_check_of_the_future_is_a_slip_of_the_pen(empty: Desk) -> None:
+    empty.instruments(METER)
+    with pytest.raises(InputError, match="look at the year"):
+        log_check(empty.store, "m1", "50", at="2062-03-02", clock=clock)
 
 
 def test_there_is_no_check_without_instrument_or_block(empty: Desk) -> None:
     with pytest.raises(NotFound, match="no instrument 'm1'"):
-        log_check(empty.store, "m1", "50", at="2026-03-02")
+        log_check(empty.store, "m1", "50", at="2026-03-02", clock=clock)
     empty.instruments(replace(METER, block=()))
     with pytest.raises(InputError, match="no check block"):
-        log_check(empty.store, "m1", "50", at="2026-03-02")
+        log_check(empty.store, "m1", "50", at="2026-03-02", clock=clock)
 
 
 def test_a_failed_check_names_only_the_cases_that_used_the_meter_since(desk: Desk) -> None:
@@ -117,7 +124,7 @@ def test_a_failed_check_names_only_the_cases_that_used_the_meter_since(desk: Des
             write(desk.store, case, [Construction("screed", "s", "cement screed"), Zone("kitchen", "k", "screed")])
         row = {"spot": "k1", "zone": "kitchen", "element": "floor", "value": "54", "scale": "comparative", "instrument": "m1",
                "covering": "bare", "visit": "v1", "taken_at": when}  # fmt: skip
-        assert take_readings(desk.store, case, [row]).kept == 1
+        assert take_readings(desk.store, case, [row], clock=clock).kept == 1
 
     read("before", "2026-02-28T10:00")
     desk.check("m1", "50", "2026-03-01T08:00")

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from case_builder import Desk
 
-from desorb.service.take import Taken, take_air, take_readings
+from desorb.service.take import Taken
 
 ROW = {
     "spot": "k1", "zone": "kitchen", "element": "floor", "value": "54", "scale": "comparative", "instrument": "m1",
@@ -18,11 +18,11 @@ AIR = {
 
 
 def take(desk: Desk, **cells: str) -> Taken:
-    return take_readings(desk.store, desk.case, [ROW | cells])
+    return desk.rows(ROW | cells)
 
 
 def air(desk: Desk, **cells: str) -> Taken:
-    return take_air(desk.store, desk.case, [AIR | cells])
+    return desk.air_rows(AIR | cells)
 
 
 def test_a_whole_row_becomes_spot_visit_instrument_and_reading(desk: Desk) -> None:
@@ -72,6 +72,13 @@ def test_a_whole_row_becomes_spot_visit_instrument_and_reading(desk: Desk) -> No
         ({"y_m": ">2"}, "y_m", "'>2'", "without a bound"),
         ({"temperature_degc": "20", "temperature_degf": "68"}, "temperature_degF", "'68'", "not both"),
         ({"depth_from_mm": "40", "depth_to_mm": "10"}, "depth_to_mm", "'10'", "below 40 mm"),
+        ({"taken_at": "2062-03-02T10:00"}, "taken_at", "'2062-03-02T10:00'", "not in the future"),
+        ({"spot": "k" * 41}, "spot", repr("k" * 41), "at most 40 printable letters"),
+        ({"spot": "k\x07"}, "spot", "'k\\x07'", "printable"),
+        ({"temperature_degc": "200"}, "temperature_degC", "200 degC", "-60 to 100 degC"),
+        ({"temperature_degf": "-90"}, "temperature_degC", "-67.78 degC", "-60 to 100 degC"),
+        ({"depth_to_mm": "20", "depth_to_in": "1"}, "depth_to_in", "'1'", "not both"),
+        ({"depth_to_mm": "-5"}, "depth_to_mm", "-5", "0 or more"),
         ({"depth_from_mm": "deep"}, "depth_from_mm", "'deep'", "a number"),
     ],
 )
@@ -94,7 +101,7 @@ def test_a_bad_cell_is_named(desk: Desk, cells: dict[str, str], column: str, got
 def test_a_bad_row_describes_nothing_on_the_way(desk: Desk) -> None:
     """The row names a new spot, a new visit and a new meter, and then a depth that cannot be: none of it is written."""
     bad = ROW | {"depth_from_mm": "40", "depth_to_mm": "10", "scale_shown": "comparative"}
-    taken = take_readings(desk.store, desk.case, [bad, ROW | {"spot": "k2"}])
+    taken = desk.rows(bad, ROW | {"spot": "k2"})
     assert [entered.record.id for entered in desk.folded().spots] == ["k2"]
     assert taken.kept == 1
     assert "kitchen/floor" in desk.by_id()
@@ -140,9 +147,7 @@ def test_a_known_spot_keeps_its_place_and_part(desk: Desk, cells: dict[str, str]
     assert take(desk, x_m="1.2", y_m="2", height_m="0").ok
     for taken in (
         take(desk, **cells, taken_at="2026-03-02T11:00"),
-        take_readings(
-            desk.store, desk.case, [ROW | {"spot": "n", "x_m": "1.2", "y_m": "2"}, ROW | {"spot": "n"} | cells]
-        ),
+        desk.rows(ROW | {"spot": "n", "x_m": "1.2", "y_m": "2"}, ROW | {"spot": "n"} | cells),
     ):
         assert [problem.column for problem in taken.problems] == [column]
         assert "or a new spot id" in taken.problems[0].wanted
@@ -151,7 +156,7 @@ def test_a_known_spot_keeps_its_place_and_part(desk: Desk, cells: dict[str, str]
 def test_a_known_spot_needs_no_more_than_its_id(desk: Desk) -> None:
     assert take(desk).ok
     bare = {name: text for name, text in ROW.items() if name not in ("zone", "element")}
-    assert take_readings(desk.store, desk.case, [bare | {"taken_at": "2026-03-02T11:00"}]).ok
+    assert desk.rows(bare | {"taken_at": "2026-03-02T11:00"}).ok
     assert len(desk.folded().spots) == 1
     assert len(desk.folded().readings) == 2
 
@@ -195,9 +200,9 @@ def test_an_instrument_that_only_the_case_knows_serves(desk: Desk) -> None:
 
 def test_the_scale_shown_is_written_once(desk: Desk) -> None:
     rows = [ROW | {"scale_shown": "comparative"}, ROW | {"scale_shown": "comparative", "spot": "k2"}]
-    assert take_readings(desk.store, desk.case, rows).kept == 2
+    assert desk.rows(*rows).kept == 2
     assert len(desk.folded().scales_shown) == 1
-    take_readings(desk.store, desk.case, [rows[0] | {"spot": "k3"}])
+    desk.rows(rows[0] | {"spot": "k3"})
     assert len(desk.folded().scales_shown) == 1
 
 

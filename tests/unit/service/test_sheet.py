@@ -10,7 +10,7 @@ from case_builder import METER, Desk
 
 from desorb.errors import InputError, NotUnderstood
 from desorb.notebook.schema import RECORD_OF_KIND
-from desorb.service.sheet import NOT_IN_A_SHEET, instruments_of_sheet, media_type_of, read_sheet
+from desorb.service.sheet import NOT_IN_A_SHEET, instruments_of_sheet, media_type_of, read_sheet, read_sheet_file
 
 PNG = b"\x89PNG\r\n\x1a\n" + b"invented"
 JPEG = b"\xff\xd8\xff" + b"invented"
@@ -165,6 +165,19 @@ taken_at = "2026-03-02T10:00"
 """
 
 
+GAS = """[[gate_answer]]
+gate = "gas"
+zones = ["kitchen"]
+materials = []
+reference = "r"
+by = "b"
+for_what = "f"
+result = "x"
+at = "2026-03-02"
+"""
+HAZARD = '[[hazard]]\ngate = "structure"\nzone = "kitchen"\nwords = "w"\nat = "2026-03-02"\ndepth_mm = 0'
+
+
 def rule_row(**parts: str) -> str:
     cells = {"scale_class": "x", "class_spread": "1", "margin": "1", "repeatability": "1", "source": "me"} | parts
     return "[[rule_row]]\non_logarithms = true\n" + "\n".join(f'{name} = "{text}"' for name, text in cells.items())
@@ -257,6 +270,24 @@ def test_the_same_row_twice_in_one_sheet(desk: Desk) -> None:
         ),
         ('[[setting]]\nkey = "fibre saturation"\nvalue = "-1"\nunit = "%"\nsource = "me"', "-1", "0 or more"),
         (
+            '[[zone]]\nid = "n"\nwords = "w"\nconstruction = "attic"',
+            "'attic'",
+            "construction is not described; one of: screed",
+        ),
+        ('[[spot]]\nid = "n"\nzone = ""\nelement = "e"', "''", "zone is not described; one of: kitchen, utility"),
+        (GAS.replace('"kitchen"', '"kitchen", "attic"'), "'attic'", "zone is not described"),
+        ('[[visit]]\nid = ""\nbegun_at = "2026-03-02"', "''", "short and printable"),
+        ('[[visit]]\nid = "v\\u0007"\nbegun_at = "2026-03-02"', "'v\\x07'", "short and printable"),
+        (f'[[visit]]\nid = "{"v" * 41}"\nbegun_at = "2026-03-02"', repr("v" * 41), "1 to 40 letters"),
+        (HAZARD, "0", "depth_mm lies above 0"),
+        (HAZARD.replace("= 0", '= "ten"'), "'ten'", "depth_mm is not a number"),
+        ('[[construction]]\nid = "c"\nwords = "w"\nmaterial = "m"\nbuilt = "c. 1890"', "c. 1890", "four digits"),
+        (
+            '[[zone]]\nid = "n"\nwords = "w"\nconstruction = "screed"\noutline = ["0,0"]',
+            "('0,0',)",
+            "corners in metres",
+        ),
+        (
             '[[setting]]\nkey = "rule"\nvalue = "mine/1"\nunit = ""\nsource = "me"',
             "mine/1",
             "tolerance/1, prediction/1",
@@ -346,6 +377,39 @@ def test_more_words_about_a_spot_are_welcome(desk: Desk) -> None:
     assert desk.sheet(first).ok
     assert desk.sheet(first + 'words = "by the door"\nx = "1"\ny = "2"').ok
     assert desk.folded().spots[-1].record.words == "by the door"
+
+
+def test_a_sheet_that_is_read_before_the_case_is_opened(desk: Desk) -> None:
+    good, bad = desk.folder / "good.toml", desk.folder / "bad.toml"
+    good.write_text(GAS, encoding="utf-8")
+    bad.write_text("id =", encoding="utf-8")
+    read_sheet_file(good)
+    with pytest.raises(NotUnderstood, match="not TOML"):
+        read_sheet_file(bad)
+    with pytest.raises(NotUnderstood, match="could not be read"):
+        read_sheet_file(desk.folder / "missing.toml")
+
+
+def test_places_may_be_described_in_any_order_of_one_sheet(desk: Desk) -> None:
+    """The spot stands before its zone, and the zone before its construction."""
+    assert desk.sheet(
+        """
+        [[spot]]
+        id = "s"
+        zone = "n"
+        element = "floor"
+        [[zone]]
+        id = "n"
+        words = "new"
+        construction = "c"
+        [[construction]]
+        id = "c"
+        words = "slab"
+        material = "concrete"
+        built = "2004"
+        """
+    ).ok
+    assert desk.sheet(GAS).ok
 
 
 def test_what_the_bytes_are() -> None:

@@ -6,12 +6,12 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from case_builder import METER, Desk
+from case_builder import METER, Desk, clock
 
 from desorb.errors import NotUnderstood
 from desorb.notebook.fold import fold
 from desorb.service.cases import strike
-from desorb.service.take import take_air, take_file, take_readings
+from desorb.service.take import take_file
 
 HEAD = "id,spot,zone,element,value,scale,instrument,covering,visit,taken_at\n"
 ONE = "r1,k1,kitchen,floor,54,comparative,m1,bare,v1,2026-03-02T10:00\n"
@@ -163,15 +163,15 @@ def test_the_same_file_taken_at_two_desks_counts_once(desk: Desk, tmp_path: Path
         case = find_case(other, "book")
         path = tmp_path / "visit.csv"
         path.write_text(HEAD + ONE + TWO, encoding="utf-8")
-        assert take_file(desk.store, desk.case, path).kept == 2
-        assert take_file(other, case, path).kept == 2
+        assert take_file(desk.store, desk.case, path, clock=clock).kept == 2
+        assert take_file(other, case, path, clock=clock).kept == 2
         merged = fold([*desk.store.entries(case.id), *other.entries(case.id)], {})
         assert [entered.record.spot for entered in merged.readings] == ["utility.c1", "k1", "k2"]
         assert len(merged.repeated_rows) == 2
         assert merged.changed_rows == ()
         desk.store.receive(other.entries(case.id))
         assert readings(desk) == [("utility.c1", "18"), ("k1", "54"), ("k2", "55")]
-        assert take_file(desk.store, desk.case, path).known == 2
+        assert take_file(desk.store, desk.case, path, clock=clock).known == 2
 
 
 # -- doors ------------------------------------------------------------------------------------------------------------
@@ -180,9 +180,9 @@ def test_the_same_file_taken_at_two_desks_counts_once(desk: Desk, tmp_path: Path
 def test_rows_from_python_are_the_same_rows(desk: Desk) -> None:
     cells = dict(zip(HEAD.strip().split(","), ONE.strip().split(","), strict=True))
     assert desk.table(HEAD + ONE).kept == 1
-    taken = take_readings(desk.store, desk.case, [cells])
+    taken = desk.rows(cells)
     assert (taken.known, taken.kind) == (1, "reading")
-    assert take_readings(desk.store, desk.case, [cells | {"id": "", "value": 54}]).kept == 1  # type: ignore[dict-item]
+    assert desk.rows(cells | {"id": "", "value": 54}).kept == 1  # type: ignore[dict-item]
     assert desk.folded().readings[-1].record.source == "python, row 1"
 
 
@@ -192,7 +192,7 @@ def test_air_tables_are_known_by_their_columns(desk: Desk) -> None:
     taken = desk.table(head + row)
     assert (taken.kind, taken.kept) == ("air", 1)
     assert desk.table((head + row).replace(",", ";").replace('"8;0"', "8,0")).known == 1
-    assert take_air(desk.store, desk.case, [{"place": "x"}]).problems[0].column == "taken_at"
+    assert desk.air_rows({"place": "x"}).problems[0].column == "taken_at"
 
 
 def test_taking_a_file_again_under_another_name_changes_nothing(desk: Desk) -> None:
