@@ -1,10 +1,10 @@
 """Change the code on purpose, and see whether the tests notice: mutmut on the control rule and on the record.
 
-    python -m benchmarks.mutate [--only PART] [--write FILE]
+    python -m benchmarks.mutate [--only PART] [--and-test FILE] [--write FILE]
 
 Works on a copy of src/ and tests/ in a temporary folder, with two workers. Prints for each file how many mutants were
 killed and how many survived, and every survivor with its line. Survivors that change nothing a test could see are listed
-with the reason in benchmarks/mutation_explained.toml; the others ask for a test. --write puts the same text into a file.
+with the reason in benchmarks/mutation_explained.toml; the open ones ask for a test. --write puts the same text into a file.
 """
 
 from __future__ import annotations
@@ -51,6 +51,7 @@ class Survivor:
     line: int
     was: str
     became: str
+    words: bool  # only in what an error says
 
     @property
     def key(self) -> tuple[str, str, str]:
@@ -97,8 +98,15 @@ def survivor(folder: Path, name: str, status: str, file: str) -> Survivor:
     was = [line[1:] for line in shown[start + 1 :] if line.startswith("-")]
     became = [line[1:] for line in shown[start + 1 :] if line.startswith("+")]
     offset = next((number for number, line in enumerate(shown[start + 1 :]) if line[:1] in "+-"), 0)
-    line = place_of(before, offset, (folder / file).read_text(encoding="utf-8"), name)
-    return Survivor(name, status, file, line, _joined(was), _joined(became))
+    source = (folder / file).read_text(encoding="utf-8")
+    line = place_of(before, offset, source, name)
+    return Survivor(name, status, file, line, _joined(was), _joined(became), line in lines_of_errors(source))
+
+
+def lines_of_errors(source: str) -> set[int]:
+    """Lines that say what is raised. A changed sentence still refuses; tests of the doors look at the sentences."""
+    raised = (node for node in ast.walk(ast.parse(source)) if isinstance(node, ast.Raise))
+    return {line for node in raised for line in range(node.lineno, (node.end_lineno or node.lineno) + 1)}
 
 
 def _joined(lines: list[str]) -> str:
@@ -131,34 +139,45 @@ def explained() -> dict[tuple[str, str, str], str]:
 # -- text ------------------------------------------------------------------------------------------------------------
 
 
+def kind_of(each: Survivor, reasons: dict[tuple[str, str, str], str]) -> str:
+    if each.key in reasons:
+        return "Explained"
+    return "Words" if each.words else "Open"
+
+
 def text(statuses: dict[str, Counter[str]], survivors: list[Survivor], missing: list[str]) -> Iterator[str]:
     reasons = explained()
     yield "# What the tests notice when the code is changed on purpose\n"
     yield "Made by `python -m benchmarks.mutate`: mutmut changes one thing at a time (a comparison, a constant, an argument,"
-    yield "a returned value) and runs the tests that reach it. A mutant is killed when a test fails. A survivor is *explained*"
-    yield "when the change makes no difference that a test could see, with the reason below; every other asks for a test.\n"
-    yield "| file | mutants | killed | survived, explained | survived, open |"
-    yield "|---|---|---|---|---|"
+    yield "a returned value) and runs the tests that are about the file. A mutant is killed when a test fails. A survivor is"
+    yield "*explained* when the change makes no difference that a test could see, with the reason below. *Words* are changes"
+    yield "inside the sentence of an error, which is raised all the same. Every *open* one asks for a test.\n"
+    yield "| file | mutants | killed | survived: words | explained | open |"
+    yield "|---|---|---|---|---|---|"
     for file, counts in statuses.items():
         of_file = [each for each in survivors if each.file == file]
-        known = sum(each.key in reasons for each in of_file)
+        kinds = Counter(kind_of(each, reasons) for each in of_file)
         killed = sum(counts[status] for status in KILLED)
-        yield f"| `{file}` | {sum(counts.values())} | {killed} | {known} | {len(of_file) - known} |"
+        figures = (sum(counts.values()), killed, kinds["Words"], kinds["Explained"], kinds["Open"])
+        yield f"| `{file}` | {' | '.join(map(str, figures))} |"
     yield ""
     if missing:
         yield f"Not there, so not asked: {', '.join(f'`{name}`' for name in missing)}.\n"
-    for title, chosen in (
-        ("Open", [each for each in survivors if each.key not in reasons]),
-        ("Explained", [each for each in survivors if each.key in reasons]),
-    ):
+    for title in ("Open", "Explained"):
+        chosen = [each for each in survivors if kind_of(each, reasons) == title]
         yield f"## {title}\n"
-        if not chosen:
-            yield "None.\n"
         for each in chosen:
             note = "" if each.status == "survived" else f" ({each.status})"
             why = f"\n  {reasons[each.key]}" if each.key in reasons else ""
             yield f"- `{each.file.removeprefix('src/desorb/')}` line {each.line}{note}: `{each.was}` → `{each.became}`{why}"
-        yield ""
+        yield "" if chosen else "None.\n"
+    yield "## Words\n"
+    words = [each for each in survivors if kind_of(each, reasons) == "Words"]
+    for file in dict.fromkeys(each.file for each in words):
+        lines = Counter(each.line for each in words if each.file == file)
+        counted = ", ".join(f"{line} ({number})" if number > 1 else f"{line}" for line, number in lines.items())
+        yield f"- `{file.removeprefix('src/desorb/')}` lines {counted}"
+    yield "" if words else "None.\n"
 
 
 def run(file: str, tests: list[str], folder: Path) -> tuple[Counter[str], list[Survivor]]:
@@ -176,6 +195,7 @@ def run(file: str, tests: list[str], folder: Path) -> tuple[Counter[str], list[S
 def main() -> None:
     parser = argparse.ArgumentParser(prog="python -m benchmarks.mutate", description=(__doc__ or "").split("\n")[0])
     parser.add_argument("--only", default="", help="only files whose path holds these letters")
+    parser.add_argument("--and-test", action="append", default=[], help="one more test file, for every part of the run")
     parser.add_argument("--write", type=Path, help="write the text into this file too")
     chosen = parser.parse_args()
     counts: dict[str, Counter[str]] = {}
@@ -184,7 +204,7 @@ def main() -> None:
     for file, names in TARGETS.items():
         tests = [f"tests/{name}.py" for name in names]
         missing += [test for test in tests if not (ROOT / test).exists()]
-        tests = [test for test in tests if test not in missing]
+        tests = [*(test for test in tests if test not in missing), *chosen.and_test]
         if chosen.only in file and tests:
             with tempfile.TemporaryDirectory(prefix="desorb-mutants-") as temporary:
                 counts[file], found = run(file, tests, Path(temporary) / "tree")

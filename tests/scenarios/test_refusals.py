@@ -1259,7 +1259,9 @@ def test_a_second_flood_after_the_hygiene_record_stops_again() -> None:
     assert foul(book) == EVIDENCE
     book.write(WaterOrigin("hall", "foul", "drain came up again", at(10, "09:00")))
     assert foul(book) == STOP
-    book.write(hygiene(reference="second report"))
+    book.write(hygiene(reference="the first report once more"))
+    assert foul(book) == STOP  # dated before the second flood, whenever it was written down
+    book.write(hygiene(reference="second report", at=at(11)))
     assert foul(book) == EVIDENCE
 
 
