@@ -79,7 +79,7 @@ def test_a_refused_new_has_written_nothing(tmp_path: Path) -> None:
     [
         '[[zone]]\nid = ""\nwords = "x"\nconstruction = ""',
         '[[zone]]\nid = "z"\nwords = "x"\nconstruction = "nowhere"',
-        '[[hazard]]\ngate = "gas"\nzone = "moon"\nwords = "smell"\nat = "2026-03-02"',
+        '[[scan]]\nvisit = "v1"\nzone = "moon"\nelement = "floor"\narea_m2 = "4"\nspacing_m = "1"\nedge = "x"\nat = "2026-03-02"',
         '[[construction]]\nid = "c"\nwords = "x"\nmaterial = "brick"\nbuilt = "soon"',
         '[[readiness]]\ninstrument = "m1"\nvisit = "v1"\nbattery = "flat"',
     ],

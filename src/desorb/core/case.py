@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from datetime import UTC, datetime
 from typing import Any, Generic, TypeVar
 
 from desorb.core.kinds import (
@@ -168,11 +169,20 @@ class Case:
 
     def visit_order(self) -> dict[str, int]:
         """Visits in order of their begin, as they were entered."""
-        ordered = sorted(self.visits, key=lambda entered: (entered.record.begun_at, entered.order))
+        ordered = sorted(self.visits, key=lambda entered: (_moment(entered.record.begun_at), entered.order))
         order: dict[str, int] = {}
         for entered in ordered:
             order.setdefault(entered.record.id, len(order))
         return order
+
+
+def _moment(text: str) -> datetime:
+    """A time with offset; what is none stands first, so that a damaged entry cannot stop the fold."""
+    try:
+        moment = datetime.fromisoformat(text)
+    except ValueError:
+        return datetime.min.replace(tzinfo=UTC)
+    return moment if moment.tzinfo is not None else moment.replace(tzinfo=UTC)
 
 
 def latest_by_id(entries: tuple[Entered[Any], ...]) -> dict[str, Entered[Any]]:

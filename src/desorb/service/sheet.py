@@ -144,6 +144,8 @@ def _examine_places(record: Any, places: dict[str, set[str]]) -> None:
     for name, known in places.items():
         named = getattr(record, name, "")
         must = (record.KIND, name) in (("zone", "construction"), ("spot", "zone"))
+        if record.KIND in ("hazard", "water-origin"):
+            continue  # what could hurt is kept wherever it was seen, and shown
         if (named or must) and named not in known:
             wanted = ", ".join(sorted(known - {""})) or "none is described yet"
             raise InputError(f"this {name} is not described", got=repr(named), wanted=f"one of: {wanted}")
