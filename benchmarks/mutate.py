@@ -1,6 +1,6 @@
 """Change the code on purpose, and see whether the tests notice: mutmut on the control rule and on the record.
 
-    python -m benchmarks.mutate [--only PART] [--and-test FILE] [--write FILE]
+    python -m benchmarks.mutate [--only PART] [--write FILE]
 
 Works on a copy of src/ and tests/ in a temporary folder, with two workers. Prints for each file how many mutants were
 killed and how many survived, and every survivor with its line. Survivors that change nothing a test could see are listed
@@ -28,16 +28,14 @@ ROOT = Path(__file__).resolve().parents[1]
 EXPLAINED = Path(__file__).with_name("mutation_explained.toml")
 WORKERS = 2
 SEED = 1
-TARGETS = {
-    "src/desorb/core/rule.py": ("unit/core/test_rule", "properties/test_rule_laws"),
-    "src/desorb/notebook/chain.py": ("unit/notebook/test_chain", "unit/notebook/test_fold", "unit/notebook/test_heads"),
-    "src/desorb/notebook/entry.py": (
-        "unit/notebook/test_canonical",
-        "unit/notebook/test_entry",
-        "unit/notebook/test_chain",
-    ),
-    "src/desorb/notebook/fold.py": ("unit/notebook/test_fold", "unit/notebook/test_strikes"),
-}
+TARGETS = {  # file: patterns of the tests that are about it
+    "src/desorb/core/rule.py": ("unit/core/test_rule*.py", "properties/test_rule*.py"),
+    "src/desorb/notebook/chain.py": ("unit/notebook/test_chain*.py", "unit/notebook/test_fold*.py",
+                                     "unit/notebook/test_heads*.py"),
+    "src/desorb/notebook/entry.py": ("unit/notebook/test_canonical*.py", "unit/notebook/test_entry*.py",
+                                     "unit/notebook/test_chain*.py"),
+    "src/desorb/notebook/fold.py": ("unit/notebook/test_fold*.py", "unit/notebook/test_strikes*.py"),
+}  # fmt: skip
 KILLED = ("killed", "timeout", "suspicious", "segfault")
 
 
@@ -195,20 +193,19 @@ def run(file: str, tests: list[str], folder: Path) -> tuple[Counter[str], list[S
 def main() -> None:
     parser = argparse.ArgumentParser(prog="python -m benchmarks.mutate", description=(__doc__ or "").split("\n")[0])
     parser.add_argument("--only", default="", help="only files whose path holds these letters")
-    parser.add_argument("--and-test", action="append", default=[], help="one more test file, for every part of the run")
     parser.add_argument("--write", type=Path, help="write the text into this file too")
     chosen = parser.parse_args()
     counts: dict[str, Counter[str]] = {}
     survivors: list[Survivor] = []
     missing: list[str] = []
-    for file, names in TARGETS.items():
-        tests = [f"tests/{name}.py" for name in names]
-        missing += [test for test in tests if not (ROOT / test).exists()]
-        tests = [*(test for test in tests if test not in missing), *chosen.and_test]
+    for file, patterns in TARGETS.items():
+        found = {pattern: sorted((ROOT / "tests").glob(pattern)) for pattern in patterns}
+        missing += [f"tests/{pattern}" for pattern, files in found.items() if not files]
+        tests = [test.relative_to(ROOT).as_posix() for files in found.values() for test in files]
         if chosen.only in file and tests:
             with tempfile.TemporaryDirectory(prefix="desorb-mutants-") as temporary:
-                counts[file], found = run(file, tests, Path(temporary) / "tree")
-                survivors += found
+                counts[file], left = run(file, tests, Path(temporary) / "tree")
+                survivors += left
     shown = "\n".join(text(counts, survivors, missing)).rstrip() + "\n"
     sys.stdout.write(shown)
     if chosen.write:
