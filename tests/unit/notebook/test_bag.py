@@ -13,6 +13,7 @@ import threading
 import zipfile
 from collections.abc import Iterator
 from pathlib import Path
+from typing import BinaryIO
 
 import pytest
 from bag_cases import (
@@ -390,6 +391,43 @@ def test_a_payload_that_is_missing_without_a_removal_is_refused(store: Store, ot
     folder = write(tmp_path / "less", rebagged({**contents, name: b"".join(lines[:3] + lines[4:])}))
     with pytest.raises(RecordDamaged, match="/3: its payload is missing"):
         import_bag(other, folder)
+
+
+def test_a_photo_that_is_awaited_arrives_with_a_later_bag(store: Store, other: Store, tmp_path: Path) -> None:
+    case = fill(store, 6)
+    store.append(case, [Draft(photo(b"later"), AT)])
+    import_bag(other, export_bag(store, case, tmp_path / "first", now=NOW))
+    assert other.attachment(photo(b"later").sha256) is None
+    store.attach(b"later")
+    again = import_bag(other, export_bag(store, case, tmp_path / "second", now=NOW))
+    assert again.accepted == []
+    assert other.attachment(photo(b"later").sha256) == b"later"
+
+
+def test_a_file_that_changes_while_the_bag_is_read(
+    store: Store, other: Store, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    case = fill(store, 6)
+    folder = export_bag(store, case, tmp_path / "bag", now=NOW)
+    opened = bag_form.open_plainly
+
+    def and_then(path: Path, name: str) -> BinaryIO:
+        if path.name.endswith(name) and seen_once.get(path):
+            path.write_bytes(b"other bytes") if name == "jpg" else path.unlink()
+        seen_once[path] = True
+        return opened(path)
+
+    for name, words in (("jpg", "changed while the bag was read"), ("receipts.jsonl", "could not be read to its end")):
+        seen_once: dict[Path, bool] = {}
+        copy = write(tmp_path / name, contents_of(folder))
+        monkeypatch.setattr(bag_form, "open_plainly", lambda path, name=name: and_then(path, name))
+        with pytest.raises(RecordDamaged, match=words):
+            import_bag(other, copy)
+    assert other.cases() == []
+    monkeypatch.setattr(
+        bag_form, "open_plainly", lambda path: (_ for _ in ()).throw(PermissionError(13, "Permission denied"))
+    )
+    assert any("cannot be read: Permission denied" in fault for fault in verify_bag(folder).faults)
 
 
 # -- lawful removal ----------------------------------------------------------------------------------------------

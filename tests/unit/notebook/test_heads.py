@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import random
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -31,6 +32,7 @@ from desorb.notebook.bag import export_bag
 from desorb.notebook.bag_reading import content_of
 from desorb.notebook.chain import Receipt, in_fold_order, sealed_receipt
 from desorb.notebook.entry import Entry, seal
+from desorb.notebook.heads import anchor
 from desorb.notebook.schema import payload_of
 from desorb.notebook.store import Draft, Store
 from desorb.notebook.verify import Verification, record_of_bag, verification_of, verify_store
@@ -191,6 +193,14 @@ def test_what_is_no_head_of_this_record(printed: Printed, head: str, tmp_path: P
     assert not verified(bag, [head]).ok
     assert bag_verifier.check(str(write(tmp_path, bag)), [head]).faults
     assert bag_verifier.check(str(tmp_path), [last[:11]]).faults
+
+
+def test_a_head_that_fits_two_entries(printed: Printed) -> None:
+    twins = [replace(entry, hash="abcdef012345" + end * 52) for entry, end in zip(printed[0], "67", strict=False)]
+    faults: list[str] = []
+    anchored, _, _ = anchor(["abcdef 012345", "abcdef0123456"], twins, (), faults, [])
+    assert faults == ["the head abcdef012345 fits more than one entry: give more of its digits"]
+    assert [each.n for each in anchored] == [0]
 
 
 def test_a_short_head_is_taken_with_a_warning(

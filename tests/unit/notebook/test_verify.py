@@ -491,6 +491,13 @@ def test_a_store_that_cannot_be_opened_gives_a_sentence(tmp_path: Path) -> None:
         assert found.faults, len(content)
 
 
+def test_a_store_that_stopped_gives_a_sentence(store: Store, case: str) -> None:
+    store.close()
+    found = verify_store(store, case)
+    assert not found.ok
+    assert "could not be read" in found.faults[0]
+
+
 def test_a_folder_that_is_no_bag_gives_a_sentence(tmp_path: Path) -> None:
     (tmp_path / "empty").mkdir()
     (tmp_path / "file").write_bytes(b"x")
