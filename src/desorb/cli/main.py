@@ -11,7 +11,7 @@ from typing import Annotated
 
 import typer
 
-from desorb.cli import asking, case_commands, proving, surveying
+from desorb.cli import asking, case_commands, proving, serving, surveying
 from desorb.errors import DesorbError
 
 app = typer.Typer(
@@ -43,7 +43,7 @@ def start(
     asking.chosen_home = home
 
 
-for module in (case_commands, surveying, proving):
+for module in (case_commands, surveying, proving, serving):
     for command in module.COMMANDS:
         name = command.__name__.removesuffix("_command").replace("_", "-")
         app.command(name)(command)

@@ -23,11 +23,15 @@ from desorb.core.kinds import (
     InstrumentCheck,
     Note,
     NotInspected,
+    NotRead,
     Photo,
+    PhotoMark,
+    PlanPicture,
     Readiness,
     Reading,
     Removal,
     ReportIssued,
+    Room,
     RuleRow,
     SaltTest,
     ScaleShown,
@@ -36,6 +40,7 @@ from desorb.core.kinds import (
     Spot,
     Strike,
     UnitChange,
+    UnitReading,
     Visit,
     WaterOrigin,
     Zone,
@@ -115,6 +120,10 @@ class Case:
     scans: tuple[Entered[Scan], ...] = ()
     salt_tests: tuple[Entered[SaltTest], ...] = ()
     unit_changes: tuple[Entered[UnitChange], ...] = ()
+    unit_readings: tuple[Entered[UnitReading], ...] = ()
+    not_read: tuple[Entered[NotRead], ...] = ()
+    rooms: tuple[Entered[Room], ...] = ()
+    plan_pictures: tuple[Entered[PlanPicture], ...] = ()
     gate_answers: tuple[Entered[GateAnswer], ...] = ()
     hazards: tuple[Entered[Hazard], ...] = ()
     water_origins: tuple[Entered[WaterOrigin], ...] = ()
@@ -122,6 +131,7 @@ class Case:
     events: tuple[Entered[Event], ...] = ()
     notes: tuple[Entered[Note], ...] = ()
     photos: tuple[Entered[Photo], ...] = ()
+    photo_marks: tuple[Entered[PhotoMark], ...] = ()
     not_inspected: tuple[Entered[NotInspected], ...] = ()
     files: tuple[Entered[FileTaken], ...] = ()
     reports: tuple[Entered[ReportIssued], ...] = ()

@@ -29,9 +29,11 @@ PLACE_OF_KIND = {
     "spot": "spots", "visit": "visits", "reading": "readings", "air-reading": "air_readings", "scan": "scans",
     "salt-test": "salt_tests", "unit-change": "unit_changes", "gate-answer": "gate_answers", "hazard": "hazards",
     "water-origin": "water_origins", "finding-answer": "finding_answers", "event": "events", "note": "notes",
-    "photo": "photos", "not-inspected": "not_inspected", "file-taken": "files", "report-issued": "reports",
+    "unit-reading": "unit_readings", "not-read": "not_read", "room": "rooms", "plan-picture": "plan_pictures",
+    "photo": "photos", "photo-mark": "photo_marks", "not-inspected": "not_inspected", "file-taken": "files",
+    "report-issued": "reports",
 }  # fmt: skip
-KEYED_KINDS = ("reading", "air-reading", "note")
+KEYED_KINDS = ("reading", "air-reading", "unit-reading", "note")
 NOT_EVIDENCE = ("report-issued",)
 NEVER_STRUCK = ("case-opened", "removal", "report-issued")  # what happened, happened
 

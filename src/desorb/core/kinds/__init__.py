@@ -1,10 +1,10 @@
 """The things a surveyor writes down, each as a frozen record. Every record is the payload of one entry.
 
 Contents: instruments (Scale, CheckBlock, CorrectionTable, Instrument, InstrumentCheck, Readiness, ScaleShown);
-the building (CaseOpened, Setting, RuleRow, Layer, Construction, Zone, Spot); the visit (Visit, Reading, AirReading,
-Scan, SaltTest, UnitChange); what could hurt and what was answered (GateAnswer, Hazard,
+the building (CaseOpened, Setting, RuleRow, Layer, Construction, Zone, Spot, Room, Opening, PlanPicture); the visit (Visit,
+Reading, NotRead, AirReading, Scan, SaltTest, UnitChange, UnitReading); what could hurt and what was answered (GateAnswer, Hazard,
 WaterOrigin); the account
-(FindingAnswer, Event, Note, Photo, NotInspected, FileTaken); the record about itself (Strike, Removal, ReportIssued).
+(FindingAnswer, Event, Note, Photo, PhotoMark, NotInspected, FileTaken); the record about itself (Strike, Removal, ReportIssued).
 
 Measured values are kept as the text that was typed, so every field is text, a whole number, yes/no, a list or
 another record: nothing here is a float, because what is hashed may not be one (see notebook/entry.py).
@@ -13,8 +13,21 @@ Units: degC, % RH, mm for depth and thickness, m for positions, Pa for pressure;
 
 from __future__ import annotations
 
-from desorb.core.kinds.account import Event, FileTaken, FindingAnswer, Note, NotInspected, Photo
-from desorb.core.kinds.building import ROLES, CaseOpened, Construction, Layer, RuleRow, Setting, Spot, Zone
+from desorb.core.kinds.account import Event, FileTaken, FindingAnswer, Note, NotInspected, Photo, PhotoMark
+from desorb.core.kinds.building import (
+    OPENINGS,
+    ROLES,
+    CaseOpened,
+    Construction,
+    Layer,
+    Opening,
+    PlanPicture,
+    Room,
+    RuleRow,
+    Setting,
+    Spot,
+    Zone,
+)
 from desorb.core.kinds.instrument import (
     ABSOLUTE_PRINCIPLES,
     CLAIMS,
@@ -31,12 +44,23 @@ from desorb.core.kinds.instrument import (
 )
 from desorb.core.kinds.record import Removal, ReportIssued, Strike
 from desorb.core.kinds.safety import GateAnswer, Hazard, WaterOrigin
-from desorb.core.kinds.visit import BARE, COVERINGS, AirReading, Reading, SaltTest, Scan, UnitChange, Visit
+from desorb.core.kinds.visit import (
+    BARE,
+    COVERINGS,
+    AirReading,
+    NotRead,
+    Reading,
+    SaltTest,
+    Scan,
+    UnitChange,
+    UnitReading,
+    Visit,
+)
 
 RECORDS = (
     Instrument, InstrumentCheck, Readiness, ScaleShown, CaseOpened, Setting, RuleRow, Construction, Zone, Spot, Visit,
-    Reading, AirReading, Scan, SaltTest, UnitChange, GateAnswer, Hazard, WaterOrigin, FindingAnswer, Event, Note, Photo,
-    NotInspected, FileTaken, Strike, Removal, ReportIssued,
+    Reading, NotRead, AirReading, Scan, SaltTest, UnitChange, UnitReading, Room, PlanPicture, GateAnswer, Hazard, WaterOrigin,
+    FindingAnswer, Event, Note, Photo, PhotoMark, NotInspected, FileTaken, Strike, Removal, ReportIssued,
 )  # fmt: skip
 
 __all__ = [
@@ -58,10 +82,15 @@ __all__ = [
     "InstrumentCheck",
     "Layer",
     "NotInspected",
+    "NotRead",
     "Note",
+    "OPENINGS",
     "OTHER_PRINCIPLES",
+    "Opening",
     "PRINCIPLES",
     "Photo",
+    "PhotoMark",
+    "PlanPicture",
     "RECORDS",
     "RELATIVE_PRINCIPLES",
     "ROLES",
@@ -69,6 +98,7 @@ __all__ = [
     "Reading",
     "Removal",
     "ReportIssued",
+    "Room",
     "RuleRow",
     "SaltTest",
     "Scale",
@@ -78,6 +108,7 @@ __all__ = [
     "Spot",
     "Strike",
     "UnitChange",
+    "UnitReading",
     "Visit",
     "WaterOrigin",
     "Zone",

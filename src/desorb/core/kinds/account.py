@@ -60,6 +60,19 @@ class Photo:
 
 
 @dataclass(frozen=True, slots=True)
+class PhotoMark:
+    """A layer over a photo; the photo itself stays as it is. 'hide' is an area left out of redacted copies."""
+
+    KIND: ClassVar[str] = "photo-mark"
+    sha256: str
+    shape: str  # mark or hide
+    area: tuple[str, ...]  # left, top, width, height as shares of the picture, 0 to 1
+    words: str
+    at: str
+    by: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class NotInspected:
     """A place that was not reached, or (place == '') the explicit words that everything in scope was."""
 

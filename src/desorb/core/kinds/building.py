@@ -1,4 +1,4 @@
-"""The case and the building: settings and rule rows, constructions with layers, zones, spots."""
+"""The case and the building: settings and rule rows, constructions with layers, zones, spots, rooms of the plan."""
 
 from __future__ import annotations
 
@@ -92,3 +92,52 @@ class Spot:
     y: str = ""
     height: str = ""  # m above floor
     why_unaffected: str = ""
+    offset_a: str = ""  # m from `offset_a_from`: with a second one and the height, the spot is found again
+    offset_a_from: str = ""
+    offset_b: str = ""
+    offset_b_from: str = ""
+
+
+OPENINGS = ("door", "window", "opening")
+
+
+@dataclass(frozen=True, slots=True)
+class Opening:
+    """A gap in a wall of a room. Wall 0 runs from the first corner to the second."""
+
+    kind: str  # one of OPENINGS
+    wall: int
+    start: str  # m along the wall
+    width: str  # m
+    words: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Room:
+    """A room on the plan: its walls as a polygon. The last one entered of an id counts; no corners takes it off the plan."""
+
+    KIND: ClassVar[str] = "room"
+    id: str
+    words: str
+    outline: tuple[str, ...]  # corners "x y" in m
+    height: str = ""  # m, floor to ceiling
+    openings: tuple[Opening, ...] = ()
+    by: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class PlanPicture:
+    """A picture that lies under the plan: a photo, a page of a PDF or lines of a drawing. The last one entered counts."""
+
+    KIND: ClassVar[str] = "plan-picture"
+    sha256: str  # of the picture that is shown
+    media_type: str
+    width: int  # px
+    height: int  # px
+    metres_per_pixel: str  # from the scale line
+    x: str = "0"  # m, place of the lower left corner
+    y: str = "0"
+    words: str = ""
+    source_sha256: str = ""  # of the file it was made from, when that is another
+    source_page: int = 0
+    by: str = ""

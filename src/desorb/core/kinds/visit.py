@@ -1,4 +1,4 @@
-"""The visit: readings, air, quick scans, salt tests, drying units."""
+"""The visit: readings, spots that gave none, air, quick scans, salt tests, drying units and their counters."""
 
 from __future__ import annotations
 
@@ -68,6 +68,24 @@ class AirReading:
     by: str = ""
     note: str = ""
     source: str = ""
+    cap_off: str = ""  # yes, no or '': a capped probe reads its own cap
+    height: str = ""  # m above floor
+    first_temperature: str = ""  # the earlier of two readings: what it drifted by is part of the value
+    first_relative_humidity: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class NotRead:
+    """A spot that was visited and gave no reading: shown as missing with its reason, never as a value."""
+
+    KIND: ClassVar[str] = "not-read"
+    spot: str
+    visit: str
+    why: str
+    at: str
+    instrument: str = ""
+    scale: str = ""
+    by: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,3 +126,20 @@ class UnitChange:
     at: str
     words: str = ""
     by: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class UnitReading:
+    """Counters of one drying unit at a visit. The air at its inlet and outlet are air readings whose place is the unit."""
+
+    KIND: ClassVar[str] = "unit-reading"
+    key: str
+    unit: str
+    visit: str
+    taken_at: str
+    hours: str = ""  # h on the hour meter
+    collected: str = ""  # litres collected since the last visit
+    energy: str = ""  # kWh on the meter
+    by: str = ""
+    note: str = ""
+    source: str = ""

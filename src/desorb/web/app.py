@@ -1,0 +1,38 @@
+"""The application: routes of the API and of the pages, behind one door and one authorisation.
+
+Contents: create_app.
+"""
+
+from __future__ import annotations
+
+from fastapi import Depends, FastAPI
+from starlette.staticfiles import StaticFiles
+from starlette.types import ASGIApp
+
+from desorb import __version__
+from desorb.web.authorisation import authorise
+from desorb.web.desk import Desk
+from desorb.web.door import Door
+from desorb.web.pages import FOLDER
+from desorb.web.problems import PROBLEMS, add_problem_handlers
+
+ROUTERS = ("api_cases", "pages_cases")  # modules of this package that hold a `router`
+
+
+def create_app(desk: Desk) -> ASGIApp:
+    """Everything the page does goes through /api, as described in /api/openapi.json."""
+    import importlib
+
+    app = FastAPI(
+        title="desorb", version=__version__, docs_url=None, redoc_url=None, openapi_url="/api/openapi.json",
+        dependencies=[Depends(authorise)],
+        description="Readings, decisions and records for damp buildings. Entries are only ever added.",
+    )  # fmt: skip
+    app.state.desk = desk
+    add_problem_handlers(app)
+    for name in ROUTERS:
+        router = importlib.import_module(f"desorb.web.{name}").router
+        is_api = name.startswith("api_")
+        app.include_router(router, responses=PROBLEMS if is_api else None, include_in_schema=is_api)
+    app.mount("/static", StaticFiles(directory=FOLDER / "static"), name="static")
+    return Door(app, desk)
