@@ -160,4 +160,5 @@ def _widths(thickness: float, count: int) -> Floats:
     """Cell widths of one layer: tanh refinement at both ends."""
     even = np.linspace(-1.0, 1.0, count + 1)
     places = np.tanh(REFINEMENT * even) / np.tanh(REFINEMENT)
-    return np.diff(places) * 0.5 * thickness
+    found: Floats = np.diff(places) * 0.5 * thickness
+    return found

@@ -23,7 +23,7 @@ LONGEST_GAP = 6 * 3600.0  # s: a longer gap in a logged course is asked about, n
 
 def vapour_exchange(heat_exchange: float, temperature: float = 20.0) -> float:
     """Vapour coefficient in kg/(m2 s Pa) for a convective heat coefficient in W/(m2 K)."""
-    return heat_exchange / (AIR_HEAT * LEWIS ** (2.0 / 3.0)) / (VAPOUR_CONSTANT * (temperature + 273.15))
+    return float(heat_exchange / (AIR_HEAT * LEWIS ** (2.0 / 3.0)) / (VAPOUR_CONSTANT * (temperature + 273.15)))
 
 
 def saturation_pressure(temperature: Floats) -> Floats:

@@ -1,7 +1,7 @@
 """Thousands of variations of one assembly in one call.
 
 Contents: Variation (what varies, one row a member); Ensemble (what came out); simulate_ensemble.
-Eight members march side by side over one sequence of steps; blocks go to threads (the kernel holds no lock of the
+Eight members march side by side over one sequence of steps (schedule.py); blocks go to threads (the kernel holds no lock of the
 interpreter). A member whose water balance mismatch drifted, or whose figures are not finite, is run again by itself with the
 adaptive march; how many were is reported.
 """
@@ -18,13 +18,15 @@ from desorb.core.transport.assembly import Assembly
 from desorb.core.transport.climate import Climate, boundary_table, saturation_pressure
 from desorb.core.transport.properties import Floats
 from desorb.core.transport.run import RunFailed, Start, start_potential
+from desorb.core.transport.schedule import schedule_of
 from desorb.errors import InputError, OutOfRange
 
 COLD, HOT, DEGREE_STEP = -45.0, 105.0, 0.05  # degC: table of the saturation pressure
-STEP = 3 * 3600.0  # s: 0.1-0.3 % of the water lost for drying; a setting of ours
+STEP = 3 * 3600.0  # s: up to 0.2 % of the water lost, for drying (docs/decisions); a setting of ours
 WET_STEP = 600.0  # s: while free water stands on a surface, and a day after
-DRIFTED = 0.15  # share of the capacity: beyond it a member is run again
+DRIFTED = 0.05  # share of the capacity: beyond it a member is run again
 MOST_MEMBERS = 1_000_000
+MOST_BYTES = 2 * 1024**3  # of results kept in memory; a setting of ours
 
 
 @dataclass(frozen=True)
@@ -71,10 +73,14 @@ def simulate_ensemble(
     step: float = STEP,
     wet_step: float = WET_STEP,
     solves: int = 1,
+    second_order: bool = True,
     threads: int = 2,
     progress: Callable[[float], None] | None = None,
 ) -> Ensemble:
-    """Run every member. Memory: 8 bytes x members x outputs x (2 nodes + 2). `progress` is told the share that is done."""
+    """Run every member. Memory: 8 bytes x members x outputs x (2 nodes + 2). `progress` is told the share that is done.
+
+    `step` is the longest step; `solves` the linear solves of a step; `second_order` chooses BDF2 over Euler for dry stretches.
+    """
     members = variation.members
     if not 1 <= members <= MOST_MEMBERS:
         raise OutOfRange("an ensemble has from one to a million members", got=str(members))
@@ -83,12 +89,15 @@ def simulate_ensemble(
     mesh, wanted = assembly.mesh, np.asarray(outputs, dtype=float)
     if wanted.size == 0 or (np.diff(wanted) <= 0.0).any() or wanted[0] <= 0.0 or wanted[-1] > climate.duration:
         raise InputError("outputs lie in order after the start and within the run", got=f"{wanted[:4].tolist()} ...")
+    needed = 8 * members * wanted.size * (2 * len(mesh.x) + 2)
+    if needed > MOST_BYTES:
+        raise OutOfRange(
+            "these results do not fit into memory", got=f"{members} members, {wanted.size} outputs: {needed / 1e9:.1f} GB",
+            wanted=f"at most {MOST_BYTES / 1e9:.1f} GB", next_step="run the members in several calls, or ask for fewer outputs",
+        )  # fmt: skip
     nominal = None if variation.start_humidity is not None else start_potential(assembly, start_humidity, start_water)
     start_t = np.broadcast_to(np.asarray(start_temperature, dtype=float), (len(mesh.x),))
-    edges = _edges(climate, wanted, step, wet_step)
-    means = _step_means(climate, edges)
-    marks = np.full(edges.size - 1, -1, dtype=np.int64)
-    marks[np.searchsorted(edges, wanted) - 1] = np.arange(wanted.size)
+    plan = schedule_of(climate, wanted, step=step, wet_step=wet_step, solves=solves, second_order=second_order)
     per_degree = 1.0 / DEGREE_STEP
     pressures = saturation_pressure(np.arange(COLD, HOT + DEGREE_STEP / 2, DEGREE_STEP))
     nodes = len(mesh.x)
@@ -97,7 +106,6 @@ def simulate_ensemble(
     inflow = np.empty((members, wanted.size, 2))
     drifted = np.zeros(members)
     rows = _Rows(variation, len(mesh.tables))
-    steps = np.diff(edges)
     done = 0
 
     def block(first: int) -> int:
@@ -108,7 +116,7 @@ def simulate_ensemble(
         came, drift = np.empty((wanted.size, 2, LANES)), np.zeros(LANES)
         march_lanes(
             u, t, mesh.model, COLD, per_degree, pressures, mesh.capacity, rows.factors(chosen), rows.exchange(chosen),
-            rows.offsets(chosen), steps, means, solves, marks, out_u, out_t, came, drift,
+            rows.offsets(chosen), plan.weights, plan.means, plan.solves, plan.marks, out_u, out_t, came, drift,
         )  # fmt: skip
         real = chosen[: min(LANES, members - first)]
         potential[real] = np.moveaxis(out_u, 2, 0)[: real.size]
@@ -130,7 +138,8 @@ def simulate_ensemble(
             u, t, came = _alone(assembly, climate, rows, int(member), variation, nominal, start_t, wanted)
         except RunFailed:
             failed.append(int(member))
-            u, t, came = np.full((wanted.size, nodes), np.nan), np.nan, np.nan
+            potential[member], temperature[member], inflow[member] = np.nan, np.nan, np.nan
+            continue
         potential[member], temperature[member], inflow[member] = u, t, came
     return Ensemble(assembly, wanted, potential, temperature, inflow, tuple(again), tuple(failed), rows.water)
 
@@ -184,51 +193,9 @@ def _start(assembly: Assembly, variation: Variation, nominal: Floats | None, cho
     )
 
 
-def _edges(climate: Climate, outputs: Floats, step: float, wet_step: float) -> Floats:
-    """Step edges: outputs and jumps are hit; small steps at the start, while a surface is wet and for a day after."""
-    fine: list[tuple[float, float]] = [(0.0, min(6 * wet_step, climate.duration))]
-    stops = {0.0, float(outputs[-1]), *outputs.tolist()}
-    for side in (climate.first, climate.second):
-        for start, end in side.wet:
-            fine.append((start, end + 86400.0))
-            stops.update(edge for edge in (start, end) if 0.0 < edge < outputs[-1])
-    for start, end in fine:
-        stops.update(edge for edge in (start, end) if 0.0 < edge < outputs[-1])
-    edges = [0.0]
-    for stop in sorted(stops)[1:]:
-        begin = edges[-1]
-        inside = any(start <= begin < end for start, end in fine)
-        count = max(1, int(np.ceil((stop - begin) / (wet_step if inside else step) - 1e-9)))
-        edges.extend(np.linspace(begin, stop, count + 1)[1:].tolist())
-    return np.array(edges)
-
-
-def _step_means(climate: Climate, edges: Floats) -> Floats:
-    """Mean boundary of each step: with long steps a sampled climate would alias the day."""
-    times, table = boundary_table(climate)
-    spans = np.diff(times)
-    means = np.empty((edges.size - 1, 2, 6))
-    for side in range(2):
-        for column in range(6):
-            pieces = spans * 0.5 * (table[1:, side, column] + table[:-1, side, column])
-            total = np.concatenate([[0.0], np.cumsum(pieces)])
-            means[:, side, column] = np.diff(_integral_at(edges, times, table[:, side, column], total)) / np.diff(edges)
-    return means
-
-
-def _integral_at(moments: Floats, times: Floats, values: Floats, total: Floats) -> Floats:
-    """Integral of a piecewise linear course up to each moment."""
-    piece = np.clip(np.searchsorted(times, moments, side="right") - 1, 0, times.size - 2)
-    span = times[piece + 1] - times[piece]
-    part = moments - times[piece]
-    slope = np.where(span > 0.0, (values[piece + 1] - values[piece]) / np.where(span > 0.0, span, 1.0), 0.0)
-    found: Floats = total[piece] + part * values[piece] + 0.5 * part * part * slope
-    return found
-
-
 def _alone(
     assembly: Assembly, climate: Climate, rows: _Rows, member: int, variation: Variation, nominal: Floats | None,
-    start_t: Floats, outputs: Floats,
+    start_t: Floats, outputs: Floats, tolerance: float = 1e-2,
 ) -> tuple[Floats, Floats, Floats]:  # fmt: skip
     """One member by the adaptive march, with its factors worked into tables and boundary."""
     from desorb.core.transport.march import march
@@ -249,7 +216,7 @@ def _alone(
     nodes = len(mesh.x)
     results = tuple(np.zeros((outputs.size, width)) for width in (nodes, nodes, nodes, 2))
     state, taken, _, _ = march(
-        u, start_t.copy(), model, mesh.capacity, times, table, outputs, 1, 1e-2, 1.0, 1e9, results
+        u, start_t.copy(), model, mesh.capacity, times, table, outputs, 1, tolerance, 1.0, 1e9, results
     )
     if state != 0:
         raise RunFailed(assembly, taken)

@@ -1,6 +1,6 @@
-"""The march of one assembly through its climate: TR-BDF2, backward Euler or BDF2, compiled with numba on first use.
+"""One implicit stage of the march: fluxes, their derivatives and Newton, compiled with numba on first use.
 
-Contents: march (the whole run); stage (one implicit stage by Newton); divergence (fluxes and their derivatives).
+Contents: saturation; look_up; divergence (fluxes and their derivatives); solve_blocks; stage (Newton); stored. march.py steps.
 Vertex-centred finite volumes with nodes on interfaces. Per node: u = ln(1 + s / S0) with s the suction in Pa, and T in degC.
 The stored water M (kg/m2 per node) is a state of its own: after the last linear solve M takes the value that the linearised
 equation gave it, and the surface fluxes are booked linearised as well, so the water balance closes to rounding whatever the

@@ -22,6 +22,7 @@ from desorb.core.transport.kernel import (
     CONTACT,
     DELTA,
     HEAT,
+    LARGEST_DU,
     LATENT,
     PHI,
     SOURCE,
@@ -35,13 +36,19 @@ LANES = 8
 
 
 @njit(cache=True, nogil=True, fastmath={"contract"}, error_model="numpy", boundscheck=False)
-def march_lanes(u: Any, t: Any, model: Any, cold: Any, per_degree: Any, saturation_table: Any, capacity: Any, factors: Any, exchange: Any, offsets: Any, steps: Any, means: Any, solves: Any, marks: Any, out_u: Any, out_t: Any, inflow: Any, drift: Any) -> Any:  # fmt: skip
+def march_lanes(
+    u: Any, t: Any, model: Any, cold: Any, per_degree: Any, saturation_table: Any, capacity: Any, factors: Any,
+    exchange: Any, offsets: Any, weights: Any, means: Any, solves: Any, marks: Any, out_u: Any, out_t: Any, inflow: Any,
+    drift: Any,
+) -> Any:  # fmt: skip
     """March LANES members. u, t: (nodes, LANES), changed. factors: (materials, 4, LANES) on water, liquid, vapour and heat
     conduction; exchange: (2 sides, 2, LANES) on heat and vapour exchange; offsets: (2 sides, 2, LANES) in K and Pa on the air.
 
-    steps: (k) s; means: (k, 2, 6) boundary of each step; marks: (k) index of the output after the step, or -1;
-    out_u, out_t: (outputs, nodes, LANES); inflow: (outputs, 2, LANES) kg/m2; drift: (LANES) largest mismatch as a share of the
-    capacity.
+    weights: (k, 4) of each step: (near, far, span, guess), so that M = near M_old - far M_older + span F, from u and T carried
+    on by `guess` of their last change; Euler is (1, 0, h, 0). solves: (k) linear solves of each step. means: (k, 2, 6) boundary
+    of each step; marks: (k) index of the output after the step, or -1. out_u, out_t: (outputs, nodes, LANES); inflow: (outputs,
+    2, LANES) kg/m2; drift: (LANES) largest mismatch at an output as a share of the capacity,
+    or by how much a change of u had to be cut in the last solve of a step.
     """
     faces, widths, film_vapour, film_heat, tables, dry_heat, table_range = model
     nodes = u.shape[0]
@@ -51,7 +58,11 @@ def march_lanes(u: Any, t: Any, model: Any, cold: Any, per_degree: Any, saturati
     m = np.zeros((nodes, LANES))
     known_t = np.empty((nodes, LANES))
     known_m = np.empty((nodes, LANES))
+    older_t = np.empty((nodes, LANES))
+    older_u = np.empty((nodes, LANES))
+    older_m = np.zeros((nodes, LANES))
     total_in = np.zeros((2, LANES))
+    older_in = np.zeros((2, LANES))
     held = np.empty((nodes, LANES))
     slope = np.empty((nodes, LANES))
     store = np.empty((nodes, LANES))
@@ -65,13 +76,29 @@ def march_lanes(u: Any, t: Any, model: Any, cold: Any, per_degree: Any, saturati
     p_here, p_after = np.empty(LANES), np.empty(LANES)
     ps_here, ps_after = np.empty(LANES), np.empty(LANES)
     side_in = np.empty((2, 3, LANES))
-    for step in range(-1, steps.shape[0]):
-        h = steps[step] if step >= 0 else 0.0
-        for i in range(nodes):
-            for k in range(LANES):
-                known_t[i, k] = t[i, k]
-                known_m[i, k] = m[i, k]
-        for solve in range(solves if step >= 0 else 1):
+    count = weights.shape[0]
+    for i in range(nodes):
+        for k in range(LANES):
+            older_t[i, k] = t[i, k]
+            older_u[i, k] = u[i, k]
+    for step in range(-1, count):
+        working = step >= 0  # before the first step only the storage is looked up
+        near = far = h = guess = 0.0
+        if working:
+            near, far, h, guess = weights[step, 0], weights[step, 1], weights[step, 2], weights[step, 3]
+            for i in range(nodes):
+                for k in range(LANES):
+                    known_m[i, k] = near * m[i, k] - far * older_m[i, k]
+                    older_m[i, k] = m[i, k]
+                    known_t[i, k] = near * t[i, k] - far * older_t[i, k]
+                    rise = guess * (t[i, k] - older_t[i, k])
+                    older_t[i, k] = t[i, k]
+                    t[i, k] += rise
+                    rise = guess * (u[i, k] - older_u[i, k])
+                    older_u[i, k] = u[i, k]
+                    u[i, k] += rise
+        times = solves[step] if working else 1
+        for solve in range(times):
             for i in range(nodes):
                 for k in range(LANES):
                     held[i, k] = 0.0
@@ -289,30 +316,46 @@ def march_lanes(u: Any, t: Any, model: Any, cold: Any, per_degree: Any, saturati
                         right[i, 0, k] -= reduced[i, 0, k] * x0 + reduced[i, 1, k] * x1
                         right[i, 1, k] -= reduced[i, 2, k] * x0 + reduced[i, 3, k] * x1
                 for k in range(LANES):
-                    right[i, 0, k] = min(1.5, max(-1.5, right[i, 0, k]))
-                    m[i, k] = held[i, k] + slope[i, k] * right[i, 0, k]
-                    u[i, k] += right[i, 0, k]
+                    wish = right[i, 0, k]
+                    change = min(LARGEST_DU, max(-LARGEST_DU, wish))
+                    right[i, 0, k] = change
+                    m[i, k] = held[i, k] + slope[i, k] * change
+                    u[i, k] += change
                     t[i, k] += right[i, 1, k]
-            if solve == solves - 1:
+                    if solve == times - 1:
+                        drift[k] = max(drift[k], abs(wish - change))
+            if solve == times - 1:
                 for side in range(2):
                     node = 0 if side == 0 else nodes - 1
                     for k in range(LANES):
-                        total_in[side, k] += h * (
+                        came = near * total_in[side, k] - far * older_in[side, k]
+                        older_in[side, k] = total_in[side, k]
+                        total_in[side, k] = came + h * (
                             side_in[side, 0, k]
                             + side_in[side, 1, k] * right[node, 0, k]
                             + side_in[side, 2, k] * right[node, 1, k]
                         )
-        if step >= 0:
-            if step > 0:
-                for i in range(nodes):
-                    for k in range(LANES):
-                        drift[k] = max(drift[k], abs(known_m[i, k] - held[i, k]) / capacity[i])
+        if working:
             mark = marks[step]
             if mark >= 0:
                 for i in range(nodes):
                     for k in range(LANES):
                         out_u[mark, i, k] = u[i, k]
                         out_t[mark, i, k] = t[i, k]
+                        held[i, k] = 0.0
+                for face in range(nodes - 1):
+                    material = faces[face]
+                    if material >= 0:
+                        for end in range(2):
+                            for k in range(LANES):
+                                place = (u[face + end, k] - u_first) * per_step
+                                row = min(max(int(place), 0), last_row)
+                                low = tables[material, row, W]
+                                water = low + (place - row) * (tables[material, row + 1, W] - low)
+                                held[face + end, k] += 0.5 * widths[face] * factors[material, 0, k] * water
+                for i in range(nodes):
+                    for k in range(LANES):
+                        drift[k] = max(drift[k], abs(m[i, k] - held[i, k]) / capacity[i])
                 for side in range(2):
                     for k in range(LANES):
                         inflow[mark, side, k] = total_in[side, k]

@@ -13,7 +13,9 @@ from numba import njit
 from desorb.core.transport.kernel import BDF2, DONE, EULER, FAILED, GAMMA, TR_BDF2, stage, stored
 
 GROWTH, SHRINK, SAFETY = 4.0, 0.25, 0.9
+LARGEST_RATIO = 2.0  # of two steps of BDF2, which loses its stability at 1 + sqrt(2): a larger one is made by TR-BDF2
 HOPELESS = 1e-6  # s
+BDF2_SHARE = 0.2
 
 
 @njit(cache=True, nogil=True)
@@ -96,6 +98,8 @@ def march(
             h = 0.5 * left
         old_u[:], old_m[:], old_t[:] = u, m, t
         used = EULER if restart else method
+        if used == BDF2 and h > 1.001 * LARGEST_RATIO * last_step:
+            used = TR_BDF2
         done = 0
         if used == TR_BDF2:
             half = 0.5 * GAMMA * h
@@ -165,12 +169,13 @@ def march(
                     heat = 2.0 * constant * h * (first * rate_t[i] - second * mid_rate_t[i] + third * new_rate_t[i])
                     error = max(error, abs(wrong) / scale[i], abs(heat) / 100.0)
             elif used == BDF2:
+                share = BDF2_SHARE
                 for i in range(nodes):
                     wrong = (m[i] - old_m[i] - h * rate_m[i]) - ratio * (
                         h * rate_m[i] - ratio * (old_m[i] - older_m[i])
                     )
                     heat = (t[i] - old_t[i] - h * rate_t[i]) - ratio * (h * rate_t[i] - ratio * (old_t[i] - older_t[i]))
-                    error = max(error, abs(wrong) / scale[i] * 0.2, abs(heat) / 100.0 * 0.2)
+                    error = max(error, abs(wrong) / scale[i] * share, abs(heat) / 100.0 * share)
             elif not restart:
                 for i in range(nodes):
                     wrong = 0.5 * h * (new_rate_m[i] - rate_m[i])
@@ -204,7 +209,9 @@ def march(
             restart = False
         else:
             order = 2.0 if used == EULER else 3.0
-            grow = min(GROWTH, SAFETY * (tolerance / max(error, 1e-12)) ** (1.0 / order))
+            grow = min(
+                LARGEST_RATIO if method == BDF2 else GROWTH, SAFETY * (tolerance / max(error, 1e-12)) ** (1.0 / order)
+            )
             proposed = h * max(grow, 0.2)
             step = proposed if h >= 0.999 * proposal else max(proposed, proposal)
         while next_output < outputs.shape[0] and outputs[next_output] <= now:

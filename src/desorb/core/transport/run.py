@@ -72,7 +72,8 @@ class Run:
     def depth(self, layer: int) -> Floats:
         """Depth of the nodes of a layer below its first face, m."""
         faces = self.faces_of(layer)
-        return self.x[faces.start : faces.stop + 1] - self.x[faces.start]
+        found: Floats = self.x[faces.start : faces.stop + 1] - self.x[faces.start]
+        return found
 
     def water(self, layer: int) -> Floats:
         """Water content at the nodes of a layer, kg/m3, (outputs, nodes of the layer)."""

@@ -102,11 +102,13 @@ class Equations:
 
 
 def _net(flow: Floats) -> Floats:
-    return np.concatenate([[0.0], flow]) - np.concatenate([flow, [0.0]])
+    found: Floats = np.concatenate([[0.0], flow]) - np.concatenate([flow, [0.0]])
+    return found
 
 
 def _at_nodes(left: Floats, right: Floats) -> Floats:
-    return np.concatenate([left, [0.0]]) + np.concatenate([[0.0], right])
+    found: Floats = np.concatenate([left, [0.0]]) + np.concatenate([[0.0], right])
+    return found
 
 
 def _solve(blocks: Floats, first: Floats, second: Floats) -> tuple[Floats, Floats]:
