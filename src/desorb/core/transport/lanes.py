@@ -25,6 +25,7 @@ from desorb.core.transport.kernel import (
     LARGEST_DU,
     LATENT,
     PHI,
+    RUN_OFF,
     SOURCE,
     THETA,
     VAPOUR,
@@ -258,10 +259,11 @@ def march_lanes(
                     )
                     inner[node, 4, k] += LATENT * water_u
                     inner[node, 5, k] += LATENT * water_t - heat
-                    if about[CONTACT] > 0.0:
+                    contact = max(about[CONTACT], RUN_OFF if u[node, k] < 0.0 else 0.0)
+                    if contact > 0.0:
                         grown = exp(u[node, k])
-                        water += about[CONTACT] * s0 * (grown - 1.0)
-                        water_u += about[CONTACT] * s0 * grown
+                        water += contact * s0 * (grown - 1.0)
+                        water_u += contact * s0 * grown
                     inner[node, 0, k] += water
                     inner[node, 2, k] += water_u
                     inner[node, 3, k] += water_t

@@ -15,10 +15,10 @@ from desorb.core.transport.kernel import BDF2, DONE, EULER, FAILED, GAMMA, TR_BD
 GROWTH, SHRINK, SAFETY = 4.0, 0.25, 0.9
 LARGEST_RATIO = 2.0  # of two steps of BDF2, which loses its stability at 1 + sqrt(2): a larger one is made by TR-BDF2
 HOPELESS = 1e-6  # s
-BDF2_SHARE = 0.2
+MOST_ATTEMPTS, ATTEMPTS_A_PIECE = 200_000, 200  # beyond them a run is given up: it would go on for minutes
 
 
-@njit(cache=True, nogil=True)
+@njit(cache=True, nogil=True, error_model="numpy")
 def boundary_at(moment: Any, times: Any, climate: Any, piece: Any, out: Any) -> Any:
     """Linear in time within piece `piece` of the climate."""
     span = times[piece + 1] - times[piece]
@@ -29,7 +29,7 @@ def boundary_at(moment: Any, times: Any, climate: Any, piece: Any, out: Any) -> 
             out[side, column] = low + share * (climate[piece + 1, side, column] - low)
 
 
-@njit(cache=True, nogil=True)
+@njit(cache=True, nogil=True, error_model="numpy")
 def march(
     u: Any,
     t: Any,
@@ -79,6 +79,7 @@ def march(
         out_u[next_output], out_t[next_output], out_m[next_output] = u, t, m
         next_output += 1
     last_piece = times.shape[0] - 2
+    most = MOST_ATTEMPTS + ATTEMPTS_A_PIECE * times.shape[0]
     while piece <= last_piece:
         if times[piece + 1] <= now:
             if times[piece + 1] == times[piece]:
@@ -169,7 +170,7 @@ def march(
                     heat = 2.0 * constant * h * (first * rate_t[i] - second * mid_rate_t[i] + third * new_rate_t[i])
                     error = max(error, abs(wrong) / scale[i], abs(heat) / 100.0)
             elif used == BDF2:
-                share = BDF2_SHARE
+                share = (1.0 + ratio) / (1.0 + 2.0 * ratio)  # of the third derivative, as the formula errs
                 for i in range(nodes):
                     wrong = (m[i] - old_m[i] - h * rate_m[i]) - ratio * (
                         h * rate_m[i] - ratio * (old_m[i] - older_m[i])
@@ -187,7 +188,7 @@ def march(
             order = 2.0 if used == EULER else 3.0
             shrink = SHRINK if done == 0 else max(SHRINK, SAFETY * (tolerance / error) ** (1.0 / order))
             step = h * shrink
-            if step < HOPELESS:
+            if step < HOPELESS or taken + refused > most:
                 return FAILED, taken, refused, iterations
             continue
         last_in[:] = inflow

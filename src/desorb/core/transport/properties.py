@@ -23,6 +23,7 @@ U_FIRST = float(np.log(0.5))  # s = -500 Pa
 U_LAST = 16.0  # s = 8.9e9 Pa: RH below 1e-28
 ROWS = 2048
 STANDING = 1e-5  # kg/m3 per Pa of pressure above saturation: only to keep the equations regular, a setting of ours
+DROPS = 0.01  # the same for a material that moves no liquid (mineral wool): what condenses beyond its capacity stays as drops
 WATER_DENSITY = 1000.0  # kg/m3
 VAPOUR_CONSTANT = 461.5  # J/(kg K) [EN15026]
 KELVIN_TEMPERATURE = 293.15  # K
@@ -107,7 +108,8 @@ def compiled(
     elif liquid_conductivity is not None:
         flux = _integral_over_suction(potential, liquid_conductivity, points)
     plain = np.minimum(held, capacity)
-    standing = held + STANDING * np.maximum(-suction, 0.0)
+    moves = liquid_diffusivity is not None or liquid_conductivity is not None
+    standing = held + (STANDING if moves else DROPS) * np.maximum(-suction, 0.0)
     columns = (
         standing,
         humidity_of_suction(suction),

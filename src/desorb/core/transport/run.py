@@ -12,13 +12,15 @@ from dataclasses import dataclass
 import numpy as np
 
 from desorb.core.transport.assembly import Assembly, Layer
-from desorb.core.transport.climate import Climate, boundary_table
+from desorb.core.transport.climate import COLDEST, HOTTEST, Climate, boundary_table
 from desorb.core.transport.properties import Floats, humidity_of_potential, potential_of_humidity
 from desorb.errors import InputError, OutOfRange
 
 METHODS = {"euler": 0, "tr-bdf2": 1, "bdf2": 2}
 SCREEN, REPORT = 1e-2, 1e-3  # tolerances: for looking, for a report; shares of the capillary water content
-FIRST_STEP = 1.0  # s
+FIRST_STEP = 1.0  # s, at REPORT
+DRIEST = 1e-20  # RH as a fraction: below it the tables of materials end
+STEEP = 0.5  # share of the capacity between two neighbours; a setting of ours
 Start = float | Sequence[float] | Floats
 
 
@@ -89,6 +91,22 @@ class Run:
         found: Floats = 0.5 * (widths * (held[:, :-1] + held[:, 1:])).sum(axis=1)
         return found
 
+    def coarse(self) -> list[str]:
+        """In words, where the grid is too coarse for a front: neighbours that differ by more than STEEP of the capacity."""
+        found = []
+        for number, layer in enumerate(self.assembly.layers):
+            rise = np.abs(np.diff(self.water(number), axis=1)) / layer.properties.capacity
+            output, face = np.unravel_index(int(np.argmax(rise)), rise.shape)
+            if rise[output, face] > STEEP:
+                depth = self.depth(number)
+                found.append(
+                    f"layer {number} ({layer.properties.name}): between {depth[face] * 1e3:.1f} and {depth[face + 1] * 1e3:.1f} mm "
+                    f"the water content changes by {100 * rise[output, face]:.0f} % of what it can hold, "
+                    f"{self.times[output] / 3600:.1f} h after the start: the grid is too coarse for this front. "
+                    "Next: use more cells, and see whether the result moves."
+                )
+        return found
+
 
 def start_potential(assembly: Assembly, humidity: Start | None, water: Start | None) -> Floats:
     """Potentials of the nodes from humidity (fraction) or water content (kg/m3): one value, one a layer, or one a node.
@@ -101,8 +119,11 @@ def start_potential(assembly: Assembly, humidity: Start | None, water: Start | N
     given = np.atleast_1d(np.asarray(humidity if water is None else water, dtype=float))
     nodes = len(mesh.x)
     if water is None:
-        if not ((given > 0.0) & (given <= 1.0)).all():
-            raise OutOfRange("a starting humidity is a fraction above 0 and up to 1", got=str(given.tolist()[:8]))
+        if not ((given >= DRIEST) & (given <= 1.0)).all():
+            raise OutOfRange(
+                "a starting humidity is a fraction above 0 and up to 1", got=str(given.tolist()[:8]),
+                wanted=f"{DRIEST:g} to 1",
+            )  # fmt: skip
         values = potential_of_humidity(given)
         if given.size == nodes:
             return np.array(values, dtype=float)
@@ -147,12 +168,13 @@ def simulate(
     method: str = "tr-bdf2",
     tolerance: float = REPORT,
     longest_step: float = 1e9,
-    first_step: float = FIRST_STEP,
+    first_step: float | None = None,
 ) -> Run:
     """Simulate. Times in s, temperatures in degC, humidity as a fraction, water in kg/m3.
 
     `outputs` within the run; without them a hundred even ones. `tolerance` is the local error as a share of the capillary
-    water content (temperature: a hundred times that in K); SCREEN and REPORT are usual.
+    water content (temperature: a hundred times that in K); SCREEN and REPORT are usual. `first_step` in s is the uncontrolled
+    step after the start and after each jump; without it 1 s at REPORT, in proportion to the tolerance.
     Raises InputError or OutOfRange in words; RunFailed when no step could be made.
     """
     if method not in METHODS:
@@ -161,10 +183,14 @@ def simulate(
         raise OutOfRange("a tolerance lies between 1e-9 and 0.2", got=str(tolerance))
     mesh = assembly.mesh
     wanted = np.linspace(0.0, climate.duration, 101) if outputs is None else np.asarray(outputs, dtype=float)
-    if (np.diff(wanted) < 0.0).any() or wanted[0] < 0.0 or wanted[-1] > climate.duration:
+    if wanted.size == 0 or (np.diff(wanted) < 0.0).any() or wanted[0] < 0.0 or wanted[-1] > climate.duration:
         raise InputError("outputs lie in order within the run", got=f"{wanted[:4].tolist()} ...")
     potential = start_potential(assembly, start_humidity, start_water)
     temperature = np.broadcast_to(np.asarray(start_temperature, dtype=float), potential.shape).copy()
+    if not ((temperature >= COLDEST) & (temperature <= HOTTEST)).all():
+        raise OutOfRange(
+            f"a starting temperature lies between {COLDEST:g} and {HOTTEST:g} degC", got=str(start_temperature)
+        )
     from desorb.core.transport.march import march
 
     times, table = boundary_table(climate)
@@ -175,7 +201,7 @@ def simulate(
     start = _stored(assembly, potential)
     state, steps, refused, iterations = march(
         potential.copy(), temperature, mesh.model, mesh.capacity, times, table, wanted, METHODS[method], tolerance,
-        first_step, longest_step, results,
+        FIRST_STEP * tolerance / REPORT if first_step is None else first_step, longest_step, results,
     )  # fmt: skip
     if state != 0:
         raise RunFailed(assembly, steps)

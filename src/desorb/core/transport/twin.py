@@ -15,7 +15,8 @@ from scipy.linalg import solve_banded
 from desorb.core.transport.properties import ROWS, U_FIRST, U_LAST, Floats
 
 GAMMA = 2.0 - np.sqrt(2.0)
-LATENT, WATER_HEAT = 2.5e6, 4186.0
+LATENT, WATER_HEAT, RUN_OFF = 2.5e6, 4186.0, 1e-6
+KINK = 0.01
 PER_STEP = (ROWS - 1) / (U_LAST - U_FIRST)
 
 
@@ -93,6 +94,7 @@ class Equations:
             water_u, water_t = -beta * slope[1, 0] * p[node], -beta * value[1, 0] * p_t[node]
             found["G"][node] += exchange * (air_t - t[node]) + LATENT * water + source
             blocks[node, node, 1] += (LATENT * water_u, LATENT * water_t - exchange)
+            contact = max(contact, RUN_OFF if u[node] < 0.0 else 0.0)
             water += contact * self.s0 * np.expm1(u[node])
             water_u += contact * self.s0 * np.exp(u[node]) if contact else 0.0
             found["F"][node] += water
@@ -141,6 +143,9 @@ def twin_stage(
         clipped = bool((np.abs(du) > 1.5).any() or (np.abs(dt) > 20.0).any())
         if clipped:
             du, dt = np.clip(du, -1.5, 1.5), np.clip(dt, -20.0, 20.0)
+        crossed = ((u >= 0.0) & (u + du < -KINK)) | ((u < 0.0) & (u + du > KINK))
+        du = np.where(crossed, np.where(u < 0.0, KINK, -KINK) - u, du)
+        clipped |= bool(crossed.any())
         m = found["M"] + found["dM"] * du
         sides = found["sides"]
         flows = np.array([sides[s, 0] + sides[s, 1] * du[k] + sides[s, 2] * dt[k] for s, k in ((0, 0), (1, -1))])
@@ -148,7 +153,7 @@ def twin_stage(
         if clipped:
             continue
         worst = np.max(np.abs(m - equations.at(u, t, boundary)["M"]) / scale)
-        if worst <= 0.1 * tolerance and (np.max(np.abs(dt)) <= 20.0 * tolerance or iteration > 1):
+        if worst <= 0.1 * tolerance and np.max(np.abs(dt)) <= 20.0 * tolerance:
             return iteration, u, t, m, flows
     return 0, u, t, m, flows
 
