@@ -48,13 +48,14 @@ soak: $(DEV) $(ORACLE) $(PACKAGE) ## long runs: soak and oracle tests, then the 
 	@$(BIN)/python -m pytest -n 2 -m "soak or oracle" --hypothesis-profile=soak || [ $$? -eq 5 ]
 	@if [ -f benchmarks/mutate.py ]; then $(BIN)/python -m benchmarks.mutate; else echo "No benchmarks/mutate.py: no mutation run."; fi
 
-oracle: $(DEV) $(ORACLE) $(PACKAGE) ## compare moist air with independent formulas
+oracle: $(DEV) $(ORACLE) $(PACKAGE) ## compare moist air and transport with independent packages
 	@$(BIN)/python -m pytest -m oracle || [ $$? -eq 5 ]
 
-docs: $(DEV) $(PACKAGE) ## run every example and check the links between pages
+docs: $(DEV) $(PACKAGE) ## run every example, remake docs/verification.md, check the links between pages
 	@set -e; for file in examples/[0-9a-z]*.py; do \
 		if [ -f "$$file" ]; then echo "== $$file"; $(BIN)/python "$$file"; fi; \
 	done
+	@$(BIN)/desorb physics --page > docs/verification.md
 	@$(BIN)/python -m pytest -q tests/test_house.py -k links
 
 browser: ## install Debian's Chromium if it is missing (needs root)

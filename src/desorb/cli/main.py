@@ -1,7 +1,8 @@
 """The command line: parse, call one service, print. Heavy imports wait until a command needs them.
 
 Exit codes: 0 done; 1 unexpected; 2 what was given cannot be used; 3 refused; 4 the store could not be used; 5 the record
-does not verify; 6 a report could not be made; 7 a part was taken and rows are named that were not.
+does not verify, or the engine misses a benchmark; 6 a report could not be made; 7 a part was taken and rows are named
+that were not.
 """
 
 from __future__ import annotations
@@ -11,7 +12,7 @@ from typing import Annotated
 
 import typer
 
-from desorb.cli import asking, case_commands, proving, serving, surveying
+from desorb.cli import asking, case_commands, physics, proving, serving, surveying
 from desorb.errors import DesorbError
 
 app = typer.Typer(
@@ -43,7 +44,7 @@ def start(
     asking.chosen_home = home
 
 
-for module in (case_commands, surveying, proving, serving):
+for module in (case_commands, surveying, proving, serving, physics):
     for command in module.COMMANDS:
         name = command.__name__.removesuffix("_command").replace("_", "-")
         app.command(name)(command)

@@ -16,7 +16,7 @@ from desorb.web.door import Door
 from desorb.web.pages import FOLDER
 from desorb.web.problems import PROBLEMS, add_problem_handlers
 
-ROUTERS = ("api_cases", "pages_cases")  # modules of this package that hold a `router`
+ROUTERS = ("api_cases", "pages_cases", "pages_physics")  # modules of this package that hold a `router`
 
 
 def create_app(desk: Desk) -> ASGIApp:

@@ -1,7 +1,7 @@
 """What surrounds an assembly: air and exchange at both surfaces over time, constant or logged.
 
-Contents: Surface (how a surface exchanges); Air (a course of temperature and humidity); Climate; boundary_table.
-Exchange of vapour follows from that of heat by Lewis' relation [BENCH8]: beta = h_c / (rho c_p Le^(2/3)) / (R_v T).
+Contents: Surface (how a surface exchanges); Air (a course of temperature and humidity); coarser; Climate; boundary_table.
+Exchange of vapour follows from that of heat by Lewis' relation [LEWIS22]: beta = h_c / (rho c_p Le^(2/3)) / (R_v T).
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ import numpy as np
 from desorb.core.transport.properties import AIR_PERMEABILITY, VAPOUR_CONSTANT, Floats
 from desorb.errors import InputError, OutOfRange
 
-LEWIS = 0.86  # Le of water vapour in air; [BENCH8]
+LEWIS = 0.86  # Le of water vapour in air; [LEWIS22]
 AIR_HEAT = 1.204 * 1005.0  # J/(m3 K) at 20 degC
 COLDEST, HOTTEST = -40.0, 80.0  # degC
 FREE_WATER = 1e-6  # kg/(m2 s Pa): conductance of contact with free water; large enough to hold the surface wet
@@ -27,7 +27,7 @@ def vapour_exchange(heat_exchange: float, temperature: float = 20.0) -> float:
 
 
 def saturation_pressure(temperature: Floats) -> Floats:
-    """[ISO13788] annex E, Pa."""
+    """[ISO-13788] annex E, Pa."""
     t = np.asarray(temperature, dtype=float)
     return np.where(t >= 0.0, 610.5 * np.exp(17.269 * t / (237.3 + t)), 610.5 * np.exp(21.875 * t / (265.5 + t)))
 
@@ -111,6 +111,28 @@ class Air:
             return temperature, self.humidity[0] * saturation_pressure(temperature)
         pressure = self.humidity * saturation_pressure(self.temperature)
         return np.interp(moments, self.times, self.temperature), np.interp(moments, self.times, pressure)
+
+
+def coarser(air: Air, step: float) -> Air:
+    """A logged course on a coarser grid, each value the mean under a hat of half width `step` (s): fewer steps, same water.
+
+    Vapour pressure is averaged, not humidity, so that the drying power of the air stays. Jumps in the log are smoothed.
+    """
+    if air.times is None:
+        return air
+    moments = np.linspace(air.times[0], air.times[-1], max(2, round((air.times[-1] - air.times[0]) / step) + 1))
+    fine = np.linspace(moments[0], moments[-1], 12 * (moments.size - 1) + 1)
+    temperature, pressure = air.at(fine)
+    offsets = np.arange(-12, 13)
+    weights = 1.0 - np.abs(offsets) / 12.0
+    places = 12 * np.arange(moments.size)[:, None] + offsets[None, :]
+    inside = (places >= 0) & (places < fine.size)
+    shares = np.where(inside, weights[None, :], 0.0)
+    shares /= shares.sum(axis=1, keepdims=True)
+    places = np.clip(places, 0, fine.size - 1)
+    warm = (temperature[places] * shares).sum(axis=1)
+    vapour = (pressure[places] * shares).sum(axis=1)
+    return Air(warm, np.minimum(vapour / saturation_pressure(warm), 1.0), moments)
 
 
 @dataclass(frozen=True, slots=True)

@@ -16,8 +16,8 @@ import numpy as np
 
 from desorb.core.transport.assembly import Assembly
 from desorb.core.transport.climate import Climate, boundary_table, saturation_pressure
-from desorb.core.transport.properties import Floats
-from desorb.core.transport.run import RunFailed, Start, start_potential
+from desorb.core.transport.properties import Floats, potential_of_humidity
+from desorb.core.transport.run import DRIEST, RunFailed, Start, start_potential
 from desorb.core.transport.schedule import schedule_of
 from desorb.errors import InputError, OutOfRange
 
@@ -95,6 +95,8 @@ def simulate_ensemble(
             "these results do not fit into memory", got=f"{members} members, {wanted.size} outputs: {needed / 1e9:.1f} GB",
             wanted=f"at most {MOST_BYTES / 1e9:.1f} GB", next_step="run the members in several calls, or ask for fewer outputs",
         )  # fmt: skip
+    if variation.start_humidity is not None:
+        _check_start(variation, len(mesh.x))
     nominal = None if variation.start_humidity is not None else start_potential(assembly, start_humidity, start_water)
     start_t = np.broadcast_to(np.asarray(start_temperature, dtype=float), (len(mesh.x),))
     plan = schedule_of(climate, wanted, step=step, wet_step=wet_step, solves=solves, second_order=second_order)
@@ -187,10 +189,19 @@ def _start(assembly: Assembly, variation: Variation, nominal: Floats | None, cho
         assert nominal is not None
         return np.repeat(nominal[None, :], chosen.size, axis=0)
     given = np.asarray(variation.start_humidity, dtype=float)[chosen]
-    nodes = len(assembly.mesh.x)
-    return np.stack(
-        [start_potential(assembly, row if np.size(row) == nodes else float(np.ravel(row)[0]), None) for row in given]
-    )
+    found: Floats = potential_of_humidity(given if given.ndim == 2 else given[:, None])
+    return np.broadcast_to(found, (chosen.size, len(assembly.mesh.x)))
+
+
+def _check_start(variation: Variation, nodes: int) -> None:
+    given = np.asarray(variation.start_humidity, dtype=float)
+    if given.shape not in ((variation.members,), (variation.members, nodes)):
+        raise InputError(
+            "start_humidity varies with one value, or one row of nodes, a member", got=str(given.shape),
+            wanted=f"({variation.members},) or ({variation.members}, {nodes})",
+        )  # fmt: skip
+    if not ((given >= DRIEST) & (given <= 1.0)).all():
+        raise OutOfRange("a starting humidity is a fraction above 0 and up to 1", wanted=f"{DRIEST:g} to 1")
 
 
 def _alone(

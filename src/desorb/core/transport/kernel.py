@@ -37,7 +37,7 @@ FAILED, DONE = 1, 0
 
 @njit(cache=True, nogil=True, error_model="numpy")
 def saturation(temperature: float) -> tuple[float, float]:
-    """Saturation vapour pressure in Pa and its slope in Pa/K [ISO13788 annex E]."""
+    """Saturation vapour pressure in Pa and its slope in Pa/K [ISO-13788] annex E."""
     if temperature >= 0.0:
         below = 237.3 + temperature
         pressure = 610.5 * exp(17.269 * temperature / below)
@@ -87,9 +87,14 @@ def divergence(
     """
     nodes = u.shape[0]
     u_first, per_step = table_range[0], table_range[1]
-    work[:, :] = 0.0
+    for i in range(nodes):
+        row = work[i]
+        for column in range(8):
+            row[column] = 0.0
+        row[16] = 0.0
     here = np.empty(10)
     after = np.empty(10)
+    looked_up = -2  # the material of `here`
     p_here, slope_here = saturation(t[0])
     for face in range(nodes - 1):
         p_after, slope_after = saturation(t[face + 1])
@@ -103,7 +108,8 @@ def divergence(
             heat = film_heat[face]
             heat_slope_here = heat_slope_after = 0.0
         else:
-            look_up(tables, material, u[face], u_first, per_step, here)
+            if material != looked_up:
+                look_up(tables, material, u[face], u_first, per_step, here)
             look_up(tables, material, u[face + 1], u_first, per_step, after)
             per_width = 1.0 / widths[face]
             half = 0.5 * widths[face]
@@ -157,6 +163,8 @@ def divergence(
         b[10] = carried_u_here
         b[11] = carried_t_here
         p_here, slope_here = p_after, slope_after
+        here, after = after, here
+        looked_up = material
     for side in range(2):
         node = 0 if side == 0 else nodes - 1
         about = boundary[side]
@@ -169,7 +177,7 @@ def divergence(
         work[node, 6] += LATENT * water_u
         work[node, 7] += -about[HEAT] + LATENT * water_t
         contact = max(about[CONTACT], RUN_OFF if u[node] < 0.0 else 0.0)
-        if contact > 0.0:  # free water at the surface: a conductance on suction, contact * (s - 0); or what no pore holds runs off
+        if contact > 0.0:  # free water at the surface, or run-off: a conductance on suction, contact * (s - 0)
             rise = exp(u[node])
             water += contact * table_range[2] * (rise - 1.0)
             water_u += contact * table_range[2] * rise
@@ -285,14 +293,25 @@ def stage(
 def stored(u: Any, faces: Any, widths: Any, tables: Any, table_range: Any, work: Any) -> Any:
     """V w(u) of each node into work[:, 2]."""
     nodes = u.shape[0]
-    here = np.empty(10)
+    u_first, per_step, last = table_range[0], table_range[1], tables.shape[1] - 2
     for i in range(nodes):
         work[i, 2] = 0.0
+    looked_up = -2
+    after = 0.0
     for face in range(nodes - 1):
         material = faces[face]
         if material >= 0:
-            half = 0.5 * widths[face]
-            look_up(tables, material, u[face], table_range[0], table_range[1], here)
-            work[face, 2] += half * here[W]
-            look_up(tables, material, u[face + 1], table_range[0], table_range[1], here)
-            work[face + 1, 2] += half * here[W]
+            if material == looked_up:
+                here = after
+            else:
+                place = (u[face] - u_first) * per_step
+                row = min(max(int(place), 0), last)
+                here = tables[material, row, W]
+                here += (place - row) * (tables[material, row + 1, W] - here)
+            place = (u[face + 1] - u_first) * per_step
+            row = min(max(int(place), 0), last)
+            after = tables[material, row, W]
+            after += (place - row) * (tables[material, row + 1, W] - after)
+            work[face, 2] += 0.5 * widths[face] * here
+            work[face + 1, 2] += 0.5 * widths[face] * after
+        looked_up = material

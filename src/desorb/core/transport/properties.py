@@ -22,13 +22,13 @@ S0 = 1.0e3  # Pa; anything from 1 to 1e4 gives the same results: a setting of ou
 U_FIRST = float(np.log(0.5))  # s = -500 Pa
 U_LAST = 16.0  # s = 8.9e9 Pa: RH below 1e-28
 ROWS = 2048
-STANDING = 1e-5  # kg/m3 per Pa of pressure above saturation: only to keep the equations regular, a setting of ours
-DROPS = 0.01  # the same for a material that moves no liquid (mineral wool): what condenses beyond its capacity stays as drops
+STANDING = 1e-5  # of the capacity, per Pa above saturation: keeps the equations regular, a setting of ours
+DROPS = 0.01  # kg/m3 per Pa, the same for a material that moves no liquid (mineral wool): condensate stays as drops
 WATER_DENSITY = 1000.0  # kg/m3
 VAPOUR_CONSTANT = 461.5  # J/(kg K) [EN15026]
 KELVIN_TEMPERATURE = 293.15  # K
 KELVIN = WATER_DENSITY * VAPOUR_CONSTANT * KELVIN_TEMPERATURE  # Pa: s = -KELVIN ln(RH)
-AIR_PERMEABILITY = 2.0e-10  # kg/(m s Pa), of vapour in still air [ISO13788]
+AIR_PERMEABILITY = 2.0e-10  # kg/(m s Pa), of vapour in still air [ISO-13788]
 
 
 def suction_of_humidity(humidity: Any) -> Any:
@@ -109,7 +109,7 @@ def compiled(
         flux = _integral_over_suction(potential, liquid_conductivity, points)
     plain = np.minimum(held, capacity)
     moves = liquid_diffusivity is not None or liquid_conductivity is not None
-    standing = held + (STANDING if moves else DROPS) * np.maximum(-suction, 0.0)
+    standing = held + (STANDING * capacity if moves else DROPS) * np.maximum(-suction, 0.0)
     columns = (
         standing,
         humidity_of_suction(suction),

@@ -98,9 +98,9 @@ class Run:
             rise = np.abs(np.diff(self.water(number), axis=1)) / layer.properties.capacity
             output, face = np.unravel_index(int(np.argmax(rise)), rise.shape)
             if rise[output, face] > STEEP:
-                depth = self.depth(number)
+                upper, lower = 1e3 * self.depth(number)[face : face + 2]
                 found.append(
-                    f"layer {number} ({layer.properties.name}): between {depth[face] * 1e3:.1f} and {depth[face + 1] * 1e3:.1f} mm "
+                    f"layer {number} ({layer.properties.name}): between {upper:.1f} and {lower:.1f} mm "
                     f"the water content changes by {100 * rise[output, face]:.0f} % of what it can hold, "
                     f"{self.times[output] / 3600:.1f} h after the start: the grid is too coarse for this front. "
                     "Next: use more cells, and see whether the result moves."

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import subprocess
 import sys
 
@@ -34,7 +35,7 @@ def sine_slab(cells: int, **settings: object) -> float:
 
 
 def order(errors: list[float], ratio: float = 2.0) -> list[float]:
-    return [float(np.log(a / b) / np.log(ratio)) for a, b in zip(errors[:-1], errors[1:], strict=True)]
+    return [float(np.log(a / b) / np.log(ratio)) for a, b in itertools.pairwise(errors)]
 
 
 def test_the_order_in_space_is_two(capsys: pytest.CaptureFixture[str]) -> None:
@@ -108,7 +109,7 @@ def test_a_flood_of_a_day_and_the_drying_after(method: str, start: float) -> Non
     assert np.abs(run.balance()).max() <= (1e-10 if method == "bdf2" else 1e-12)
     assert run.mass[1] > run.mass[0] + 1.0
     assert (np.diff(run.mass[1:]) < 0.0).all()
-    assert run.water(0)[1].max() <= 200.0 + 0.01
+    assert run.water(0)[1].max() <= 200.0 * 1.001
 
 
 def test_a_jump_of_the_climate_is_hit_and_begins_afresh() -> None:
@@ -116,8 +117,12 @@ def test_a_jump_of_the_climate_is_hit_and_begins_afresh() -> None:
     noon = 12 * HOUR
     times = [0.0, *np.linspace(0, noon, 4)[1:], noon, *np.linspace(noon, 36 * HOUR, 7)[1:]]
     jump = Air([20.0] * 4 + [30.0] * 7, [0.5] * 4 + [0.3] * 7, times)
-    whole = simulate(slab(), Climate(Side(jump), BACK, 36 * HOUR), start_humidity=0.9, outputs=[noon, 36 * HOUR], tolerance=1e-5)
-    first = simulate(slab(), Climate(Side(Air(20.0, 0.5)), BACK, noon), start_humidity=0.9, outputs=[noon], tolerance=1e-5)
+    whole = simulate(
+        slab(), Climate(Side(jump), BACK, 36 * HOUR), start_humidity=0.9, outputs=[noon, 36 * HOUR], tolerance=1e-5
+    )
+    first = simulate(
+        slab(), Climate(Side(Air(20.0, 0.5)), BACK, noon), start_humidity=0.9, outputs=[noon], tolerance=1e-5
+    )
     second = simulate(
         slab(), Climate(Side(Air(30.0, 0.3)), BACK, DAY), start_humidity=first.humidity[0],
         start_temperature=first.temperature[0], outputs=[DAY], tolerance=1e-5,
@@ -178,7 +183,7 @@ def test_what_condenses_on_a_cold_saturated_wall_runs_off() -> None:
     climate = Climate(Side(Air(-30.0, 0.5)), Side(Air(20.0, 0.5)), 30 * DAY)
     for method in METHODS:
         run = simulate(slab(), climate, start_humidity=0.97, outputs=[30 * DAY], method=method)
-        assert run.water(0).max() < 150.01
+        assert run.water(0).max() < 150.0 * 1.001
         assert abs(run.balance()[0]) < 1e-10
         assert run.mass_of(0)[0] == pytest.approx(run.mass[0], abs=1e-3)
 

@@ -48,7 +48,9 @@ def kernel(
         (slab(brick(), cells=20), Climate(Side(Air(-10.0, 0.8)), Side(Air(20.0, 0.6), CLOSED), 3 * DAY)),
     ],
 )
-@pytest.mark.parametrize(("tolerance", "span"), [(10.0, 3 * DAY), (0.02, 2 * HOUR)], ids=["one solve", "several solves"])
+@pytest.mark.parametrize(
+    ("tolerance", "span"), [(10.0, 3 * DAY), (0.02, 2 * HOUR)], ids=["one solve", "several solves"]
+)
 def test_the_twin_marches_like_the_kernel(
     assembly: Assembly, climate: Climate, method: int, tolerance: float, span: float
 ) -> None:
