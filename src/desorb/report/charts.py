@@ -1,6 +1,6 @@
 """The charts as drawings: one panel of figures in, one SVG out. The same figures give the same bytes.
 
-Contents: draw (a panel as SVG); spec_of (the same as a specification, for the screen too).
+Contents: draw (a panel as SVG); spec_of (the same as a specification, for the screen too); register_font; steady (ids in order).
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ DEFINED = re.compile(r'\bid="([^"]+)"')
 
 
 @cache
-def _register_font() -> None:
+def register_font() -> None:
     import vl_convert
 
     vl_convert.register_font_directory(fonts())
@@ -26,8 +26,8 @@ def draw(panel: dict[str, Any]) -> str:
     """One panel as SVG."""
     import vl_convert
 
-    _register_font()
-    return _steady(vl_convert.vegalite_to_svg(spec_of(panel)))
+    register_font()
+    return steady(vl_convert.vegalite_to_svg(spec_of(panel)))
 
 
 def spec_of(panel: dict[str, Any], *, check: bool = False) -> dict[str, Any]:
@@ -52,7 +52,7 @@ def spec_of(panel: dict[str, Any], *, check: bool = False) -> dict[str, Any]:
     return spec | {"datasets": sheet.tables}
 
 
-def _steady(svg: str) -> str:
+def steady(svg: str) -> str:
     """Ids in the order in which they stand, so that a drawing does not depend on the drawings before it."""
     for number, name in enumerate(dict.fromkeys(DEFINED.findall(svg)), 1):
         svg = re.sub(rf'(id="|url\(#|href="#){re.escape(name)}(?=["\)])', rf"\g<1>part-{number}", svg)

@@ -94,10 +94,10 @@ def svg(chart: Chart) -> str:
     """The drawing, with the typeface of the house; the same figures give the same drawing."""
     import vl_convert
 
-    from desorb.report.charts import _register_font, _steady
+    from desorb.report.charts import register_font, steady
 
-    _register_font()
-    return _steady(vl_convert.vegalite_to_svg(chart.spec))
+    register_font()
+    return steady(vl_convert.vegalite_to_svg(chart.spec))
 
 
 def _line(title: str) -> Any:

@@ -27,7 +27,9 @@ EULER, TR_BDF2, BDF2 = 0, 1, 2
 GAMMA = 2.0 - sqrt(2.0)  # [HOSEA96]
 LATENT = 2.5e6  # J/kg [EN15026]
 WATER_HEAT = 4186.0  # J/(kg K)
-RUN_OFF = 1e-6  # kg/(m2 s Pa): what no pore can hold leaves through the surface, and is booked as outflow; a setting of ours
+RUN_OFF = (
+    1e-6  # kg/(m2 s Pa): what no pore can hold leaves through the surface, and is booked as outflow; a setting of ours
+)
 MOST_ITERATIONS = 12
 LARGEST_DU, LARGEST_DT = 1.5, 20.0
 KINK = 0.01  # a row of a table, and a little more
@@ -266,7 +268,9 @@ def stage(
                 dt[i] = min(LARGEST_DT, max(-LARGEST_DT, dt[i]))
             after = u[i] + du[i]
             if (u[i] >= 0.0 and after < -KINK) or (u[i] < 0.0 and after > KINK):
-                clipped = True  # saturation is crossed: storage and run-off bend there, so stop just beyond and look again
+                clipped = (
+                    True  # saturation is crossed: storage and run-off bend there, so stop just beyond and look again
+                )
                 du[i] = (KINK if u[i] < 0.0 else -KINK) - u[i]
         for i in range(nodes):
             m[i] = work[i, 2] + work[i, 16] * du[i]

@@ -92,7 +92,10 @@ def test_a_planted_sick_member_is_run_again_by_itself() -> None:
     table = thin.table.copy()
     table[:, 0] *= 0.01
     alone = simulate(
-        slab(Properties("thin", table, thin.dry_heat, thin.capacity), 0.11, 20), wet, start_humidity=0.5, outputs=[3 * DAY]
+        slab(Properties("thin", table, thin.dry_heat, thin.capacity), 0.11, 20),
+        wet,
+        start_humidity=0.5,
+        outputs=[3 * DAY],
     )
     assert found.potential[4, 0] == pytest.approx(alone.potential[0], abs=0.05)
 
