@@ -28,7 +28,7 @@ def brick(held: float = 200.0, uptake: float = 0.1, mu: float = 10.0) -> Propert
     return compiled(
         "brick", water=lambda s: held / (1.0 + (s / 2e5) ** 1.6) ** 0.45,
         liquid_diffusivity=lambda w: slope * 1000.0 ** (w / held - 1.0),
-        permeability=lambda w: np.full_like(w, 2e-10 / mu), conductivity=lambda w: 0.6 + 0.006 * w, dry_heat=1.5e6,
+        permeability=lambda w: 2e-10 / mu * (1.0 + 2.0 * w / held), conductivity=lambda w: 0.6 + 0.006 * w, dry_heat=1.5e6,
     )  # fmt: skip
 
 
