@@ -222,7 +222,10 @@ def ensembles(problem: Problem, spent_a: float) -> None:
     def lanes() -> Floats:
         return simulate_ensemble(problem.assembly(20), climate, spread, outputs=outputs, threads=1).inflow[:, :, 0]
 
-    each = median_of(lanes) / members
+    crowd = variation(512)
+    each = (
+        median_of(lambda: simulate_ensemble(problem.assembly(20), climate, crowd, outputs=outputs, threads=1), 5) / 512
+    )
     say("members per second and core", 1.0 / each, "/s", 5000.0)
     single = simulate_ensemble(
         problem.assembly(160), climate, spread, outputs=outputs, step=450.0, solves=2, threads=CORES
