@@ -15,6 +15,7 @@ from desorb.core.transport.kernel import BDF2, DONE, EULER, FAILED, GAMMA, TR_BD
 GROWTH, SHRINK, SAFETY = 4.0, 0.25, 0.9
 LARGEST_RATIO = 2.0  # of two steps of BDF2, which loses its stability at 1 + sqrt(2): a larger one is made by TR-BDF2
 HOPELESS = 1e-6  # s
+TOO_SHORT = 1e-3  # of the proposal: a step cut so short has a rate that is mostly rounding, so the march begins afresh
 MOST_ATTEMPTS, ATTEMPTS_A_PIECE = 200_000, 200  # beyond them a run is given up: it would go on for minutes
 
 
@@ -207,7 +208,7 @@ def march(
         taken += 1
         if restart:
             step = 2.0 * h if h >= proposal else proposal
-            restart = False
+            restart = h < TOO_SHORT * proposal
         else:
             order = 2.0 if used == EULER else 3.0
             grow = min(
@@ -215,6 +216,9 @@ def march(
             )
             proposed = h * max(grow, 0.2)
             step = proposed if h >= 0.999 * proposal else max(proposed, proposal)
+            if h < TOO_SHORT * proposal:
+                restart = True
+                step = min(step, first_step)
         while next_output < outputs.shape[0] and outputs[next_output] <= now:
             out_u[next_output], out_t[next_output], out_m[next_output] = u, t, m
             out_in[next_output] = inflow
