@@ -1,6 +1,6 @@
 """From an error to an answer: one table of status codes, one shape for all of them, as JSON or as a page.
 
-Contents: STATUS_OF; NotAllowed; problem_body; add_problem_handlers.
+Contents: STATUS_OF; NotAllowed; TooManyTries; problem_body; add_problem_handlers.
 """
 
 from __future__ import annotations
@@ -33,6 +33,10 @@ class NotAllowed(Refused):
     """This person or device may not do that here."""
 
 
+class TooManyTries(Refused):
+    """Something was tried too often: wait."""
+
+
 class Problem(BaseModel):
     """What went wrong: what happened, what was got, what was wanted, what to do next."""
 
@@ -49,6 +53,7 @@ PROBLEMS: dict[int | str, dict[str, Any]] = {
         (400, "the request could not be read"),
         (403, "not allowed"),
         (404, "not here"),
+        (408, "the rest of the request did not come"),
         (409, "refused"),
         (413, "too large"),
         (415, "not of this type"),
@@ -62,6 +67,8 @@ PROBLEMS: dict[int | str, dict[str, Any]] = {
 def status_of(problem: DesorbError) -> int:
     if isinstance(problem, NotAllowed):
         return 403
+    if isinstance(problem, TooManyTries):
+        return 429
     if isinstance(problem, StoreError) and any(words in problem.got for words in DISK_FULL):
         return 507
     return next(status for kind, status in STATUS_OF if isinstance(problem, kind))
