@@ -83,7 +83,9 @@ def main(devices: int = DEVICES, count: int = ENTRIES) -> None:
     sent = {entry.hash for queue in queues for entry in queue}
     waits.sort()
     print(f"{platform.machine()}, {platform.python_version()}, {devices} devices x {count} entries in {took:.1f} s")
-    print(f"lost {len(sent - set(here))}, doubled {len(here) - len(set(here))}, other answers {len(odd)}, faults {len(faults)}")
+    print(
+        f"lost {len(sent - set(here))}, doubled {len(here) - len(set(here))}, other answers {len(odd)}, faults {len(faults)}"
+    )
     share = {name: waits[min(len(waits) - 1, int(part * len(waits)))] for name, part in (("p50", 0.5), ("p99", 0.99))}
     print(f"wait for one answer: p50 {share['p50']:.3f} s, p99 {share['p99']:.3f} s, longest {waits[-1]:.3f} s")
     if odd:

@@ -93,7 +93,9 @@ def _png() -> bytes:
 
 def _new_photo(place: Place) -> Call:
     content = jpeg(4711)
-    return Call({"sha256": hashlib.sha256(content).hexdigest()}, content=content, headers={"content-type": "image/jpeg"})
+    return Call(
+        {"sha256": hashlib.sha256(content).hexdigest()}, content=content, headers={"content-type": "image/jpeg"}
+    )
 
 
 def _picture(place: Place) -> Call:
@@ -103,7 +105,9 @@ def _picture(place: Place) -> Call:
     )  # fmt: skip
     assert answer.status_code == 200, answer.text
     made = answer.json()
-    return Call(json={"sha256": made["sha256"], "width": 40, "height": 30, "metres_per_pixel": "0.05", "by": "N. Ferrow"})
+    return Call(
+        json={"sha256": made["sha256"], "width": 40, "height": 30, "metres_per_pixel": "0.05", "by": "N. Ferrow"}
+    )
 
 
 def _repeats(place: Place) -> str:
@@ -130,7 +134,9 @@ def plain(**parts: Any) -> Callable[[Place], Call]:
 
 
 def _table(name: str, content: bytes) -> Call:
-    return Call(query={"name": name, "by": "N. Ferrow"}, content=content, headers={"content-type": "application/octet-stream"})
+    return Call(
+        query={"name": name, "by": "N. Ferrow"}, content=content, headers={"content-type": "application/octet-stream"}
+    )
 
 
 _INSTRUMENT = {
@@ -245,4 +251,6 @@ def _put_picture(place: Place) -> None:
 
 def _removal(place: Place) -> Call:
     entry = place.note()
-    return Call(json={"entry": entry, "why": "asked", "authority": "law", "by": "N. Ferrow", "confirm": entry}, status=201)
+    return Call(
+        json={"entry": entry, "why": "asked", "authority": "law", "by": "N. Ferrow", "confirm": entry}, status=201
+    )

@@ -33,7 +33,13 @@ def raw(server: Any, *pieces: bytes, end: bool = False) -> bytes:
 
 
 def head(server: Any, first: str, *lines: str, host: str = "") -> bytes:
-    rows = [first, f"host: {host or f'127.0.0.1:{server.port}'}", f"origin: {server.address}", "connection: close", *lines]
+    rows = [
+        first,
+        f"host: {host or f'127.0.0.1:{server.port}'}",
+        f"origin: {server.address}",
+        "connection: close",
+        *lines,
+    ]
     return ("\r\n".join(rows) + "\r\n\r\n").encode("latin-1")
 
 
@@ -74,7 +80,12 @@ def test_a_header_that_stands_twice_is_turned_away(server: Any) -> None:
 def test_deep_json_is_refused_and_the_server_goes_on(server: Any, case_id: str) -> None:
     """One line of a hundred thousand brackets must not bring the office down."""
     depth = 100_000
-    for body in ("[" * depth, "[" * depth + "]" * depth, '{"entries":' * depth, '{"entries":' + "[" * depth + "]" * depth + "}"):
+    for body in (
+        "[" * depth,
+        "[" * depth + "]" * depth,
+        '{"entries":' * depth,
+        '{"entries":' + "[" * depth + "]" * depth + "}",
+    ):
         answer = httpx.post(
             f"{server.address}/api/cases/{case_id}/entries", content=body,
             headers={"origin": server.address, "content-type": "application/json"},
@@ -168,7 +179,8 @@ TRAVERSALS = [
     form.replace("T", target)
     for target in ("etc/passwd", "record.sqlite", "settings.toml")
     for form in (
-        "../T", "../../../../../../../../T", "..%2fT", "..%252fT", "%2e%2e/T", "%2e%2e%2fT", "%252e%252e%252fT", "..\\T", "..%5cT",
+        "../T", "../../../../../../../../T", "..%2fT", "..%252fT", "%2e%2e/T", "%2e%2e%2fT", "%252e%252e%252fT", "..\\T",
+        "..%5cT",
         "....//T", "..;/T", "/T", "//T", "%2fT", "C:/T", "C:%5cT", "\\\\server\\T", "~/T", "file:///T", "T%00", "T%00.jpg",
         "%c0%ae%c0%ae/T", "%c0%af..%c0%afT", "%uff0e%uff0e/T", "..%u2215T", "./T", ".%00./T", "..%0d%0a/T", "..%ef%bc%8fT",
         "%e2%80%ae/T", "aux", "con.txt", "T::$DATA", "..." + "/T",
@@ -180,7 +192,7 @@ def test_no_address_leads_out_of_the_house(server: Any, case_id: str) -> None:
     """Every parameter of every address is tried with a hundred ways of writing 'one folder up'."""
     secrets = [b"root:", Store.__name__.encode() + b"-never", b"SQLite format 3"]
     gets = [each.path for each in operations() if each.method == "GET" and "{" in each.path]
-    places = [f"/static/{{x}}", *gets]
+    places = ["/static/{x}", *gets]
     with httpx.Client(base_url=server.address, timeout=60) as client:
         for number, form in enumerate(TRAVERSALS):
             place = places[number % len(places)]
@@ -203,7 +215,9 @@ def contents_of(home: Path) -> dict[str, str]:
     return {
         str(path.relative_to(home)): hashlib.sha256(path.read_bytes()).hexdigest()
         for path in sorted(home.rglob("*"))
-        if path.is_file() and not path.name.endswith(("-shm", "-wal")) and path.parent.name != "made"  # made anew at will
+        if path.is_file()
+        and not path.name.endswith(("-shm", "-wal"))
+        and path.parent.name != "made"  # made anew at will
     }
 
 

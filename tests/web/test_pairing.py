@@ -21,7 +21,17 @@ from desorb.errors import InputError, NotFound, NotUnderstood, Refused
 from desorb.notebook.store import Store
 from desorb.service.cases import open_case
 from desorb.service.devices import Devices
-from desorb.web.pairing import ALPHABET, CODE_LENGTH, COOKIE, LONGEST_WAIT, TRIES, TRIES_OF_ALL, Pairing, new_code, pairing_of
+from desorb.web.pairing import (
+    ALPHABET,
+    CODE_LENGTH,
+    COOKIE,
+    LONGEST_WAIT,
+    TRIES,
+    TRIES_OF_ALL,
+    Pairing,
+    new_code,
+    pairing_of,
+)
 from desorb.web.problems import NotAllowed, TooManyTries
 
 BOX = "mybox.local"
@@ -36,7 +46,9 @@ def shared(tmp_path: Path, serve_home: Callable[..., Any]) -> Any:
 
 def pair(server: Any, code: str, name: str = "Ada, phone") -> httpx.Response:
     return httpx.post(
-        f"{server.address}/api/pair", json={"code": code, "name": name}, headers={"host": BOX, "origin": f"http://{BOX}"}
+        f"{server.address}/api/pair",
+        json={"code": code, "name": name},
+        headers={"host": BOX, "origin": f"http://{BOX}"},
     )
 
 
@@ -230,7 +242,9 @@ def command() -> Iterator[Callable[..., subprocess.Popen[str]]]:
 
     def start(home: Path, *words: str) -> subprocess.Popen[str]:
         line = [sys.executable, "-m", "desorb.cli.main", "--home", str(home), "serve", *words]
-        started.append(subprocess.Popen(line, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, env=_unbuffered()))
+        started.append(
+            subprocess.Popen(line, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, env=_unbuffered())
+        )
         return started[-1]
 
     yield start
@@ -266,6 +280,7 @@ def test_a_server_on_the_network_speaks_tls_and_lets_a_phone_in(
     address = f"https://{BOX}:{port}"
     phone = {"headers": {"host": f"{BOX}:{port}", "origin": address}, "extensions": {"sni_hostname": BOX}}
     with httpx.Client(verify=trust) as client:
+
         def ask(method: str, path: str, cookie: str = "", **more: Any) -> httpx.Response:
             headers = phone["headers"] | ({"cookie": cookie} if cookie else {})
             return client.request(

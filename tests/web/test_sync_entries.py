@@ -77,7 +77,10 @@ def test_fifty_equal_posts_at_once_give_one_row(server: Any, device: Device) -> 
 
 def test_the_same_number_with_other_bytes_is_refused_and_kept_aside(server: Any, device: Device) -> None:
     """A phone was copied, and both copies wrote on: the second entry of one number is kept, shown, and counts nowhere."""
-    first, twin = device.note("first"), Device(device.address, device.case, device.id, [], device.clock - 1, device.opening)
+    first, twin = (
+        device.note("first"),
+        Device(device.address, device.case, device.id, [], device.clock - 1, device.opening),
+    )
     other = twin.note("another")
     assert states(device.send(first)) == ["received"]
     for _ in range(5):
@@ -268,7 +271,11 @@ def test_the_file_of_unsent_work_can_be_taken_twice(server: Any, device: Device,
 
     photo = jpeg(5)
     sent = [device.note() for _ in range(210)]
-    coded = {"case": device.case, "sha256": hashlib.sha256(photo).hexdigest(), "base64": base64.b64encode(photo).decode()}
+    coded = {
+        "case": device.case,
+        "sha256": hashlib.sha256(photo).hexdigest(),
+        "base64": base64.b64encode(photo).decode(),
+    }
     cut = coded | {"base64": coded["base64"][:-8]}
     content = json.dumps(
         {"schema": "desorb-unsent/1", "entries": [*map(texts_of, sent), {"odd": 1}, texts_of(_of_case(device, "e" * 32))],

@@ -36,7 +36,9 @@ def odd_record(record: type[Any], text: str, known: dict[str, str]) -> Any:
     return record(**values)
 
 
-@pytest.mark.parametrize("record", [each for each in kinds.RECORDS if each.KIND not in NOT_FROM_A_DEVICE], ids=lambda r: r.KIND)
+@pytest.mark.parametrize(
+    "record", [each for each in kinds.RECORDS if each.KIND not in NOT_FROM_A_DEVICE], ids=lambda r: r.KIND
+)
 def test_odd_records_leave_the_case_readable(server: Any, case_id: str, record: type[Any]) -> None:
     """A mistyped or hostile entry of each kind arrives from a phone: the pages and the pack still open."""
     device = Device(server.address, case_id)

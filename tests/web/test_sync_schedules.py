@@ -81,7 +81,9 @@ def run(server: Any, seed: int, client: httpx.Client) -> Counter[str]:
         if step == "write":
             phone.device.note()
         elif step == "strike" and phone.device.entries:
-            phone.device.write(Strike(generator.choice(phone.device.entries).hash, "why", "who", "2026-02-03T09:00:00+00:00"))
+            phone.device.write(
+                Strike(generator.choice(phone.device.entries).hash, "why", "who", "2026-02-03T09:00:00+00:00")
+            )
         elif step == "send" and phone.unsent:
             part = generator.sample(phone.unsent, generator.randrange(1, len(phone.unsent) + 1))
             phone.note(line.send(phone.device, part))
@@ -102,7 +104,10 @@ def run(server: Any, seed: int, client: httpx.Client) -> Counter[str]:
         counts["lost"] += sum(each not in here for each in phone.acknowledged)
         counts["never read"] += sum(entry.hash not in here for entry in written)
         counts["doubled"] += sum(here[entry.hash] > 1 for entry in written)
-        counts["stale"] += bool(written) and pack["devices"].get(phone.device.id) != [len(written) - 1, written[-1].hash]
+        counts["stale"] += bool(written) and pack["devices"].get(phone.device.id) != [
+            len(written) - 1,
+            written[-1].hash,
+        ]
         counts["written"] += len(written)
     return counts
 

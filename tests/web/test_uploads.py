@@ -211,6 +211,7 @@ def test_every_photo_a_browser_knows_is_shown_smaller(device: Device, media_type
 
 def _png_that_says(width: int, height: int) -> bytes:
     """A few bytes that claim to be an enormous picture."""
+
     def chunk(kind: bytes, body: bytes) -> bytes:
         return struct.pack(">I", len(body)) + kind + body + struct.pack(">I", zlib.crc32(kind + body))
 

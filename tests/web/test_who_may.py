@@ -12,16 +12,23 @@ from typing import Any
 
 import httpx
 import pytest
+from web_operations import Operation, operations
 
 from desorb.service.devices import VALID_DAYS
 from desorb.web.pairing import COOKIE, pairing_of
 from desorb.web.who_may import ANYONE, DEVICE, OWNER, WHO
 
-from web_operations import Operation, operations
-
 BOX = "mybox.local"
 EXTRA = {"GET /api/openapi.json"}  # the framework's own route; it is not there on a server that others reach
-FILLED = {"sha256": "0" * 64, "device": "0badcafe", "n": "0", "day": "2026-01-20", "number": "1", "key": "x", "name": "x"}
+FILLED = {
+    "sha256": "0" * 64,
+    "device": "0badcafe",
+    "n": "0",
+    "day": "2026-01-20",
+    "number": "1",
+    "key": "x",
+    "name": "x",
+}
 
 
 @pytest.fixture
@@ -47,7 +54,9 @@ def ask(server: Any, operation: Operation, case: str, *, host: str = "", token: 
         headers["cookie"] = f"{COOKIE}={token}"
     body = None if operation.method == "GET" else b"not json"  # let in or not is settled before the body is read
     headers |= {} if body is None else {"content-type": "application/json"}
-    return httpx.request(operation.method, address_of(server, operation, case), headers=headers, content=body, timeout=60)
+    return httpx.request(
+        operation.method, address_of(server, operation, case), headers=headers, content=body, timeout=60
+    )
 
 
 def kept_out(answer: httpx.Response) -> bool:
@@ -63,7 +72,18 @@ def test_every_operation_has_a_row_and_every_row_an_operation() -> None:
 
 def test_only_what_is_done_on_site_is_open_to_a_device() -> None:
     """A lost phone must not open the settings, take anything away or let another phone in."""
-    words = ("settings", "removals", "devices", "instruments", "redaction", "bags", "unsent", "strikes", "reports", "rule-rows")
+    words = (
+        "settings",
+        "removals",
+        "devices",
+        "instruments",
+        "redaction",
+        "bags",
+        "unsent",
+        "strikes",
+        "reports",
+        "rule-rows",
+    )
     for name, who in WHO.items():
         if who != OWNER:
             assert not any(word in name for word in words), name

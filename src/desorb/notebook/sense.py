@@ -53,13 +53,13 @@ def senseless(record: Any) -> str:
         for part in parts.get(name, ()):
             if not is_fit(getattr(record, part)):
                 return f"its {part} {words}: {str(getattr(record, part))[:40]!r}"
-    for part in fields(record):
-        value = getattr(record, part.name)
+    for field in fields(record):
+        value = getattr(record, field.name)
         inner = value if isinstance(value, tuple) else ()
         for each in inner:
             reason = senseless(each) if is_dataclass(each) else ""
             if reason:
-                return f"{part.name}: {reason}"
+                return f"{field.name}: {reason}"
     return ""
 
 

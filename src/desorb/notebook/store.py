@@ -195,8 +195,7 @@ class Store(Arriving):
         with self._lock, self._reading():
             return {
                 device: {
-                    row[0]
-                    for row in self._all("SELECT n FROM entry WHERE case_id = ? AND device = ?", (case, device))
+                    row[0] for row in self._all("SELECT n FROM entry WHERE case_id = ? AND device = ?", (case, device))
                 }
                 for device in devices
             }

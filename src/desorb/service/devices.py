@@ -16,11 +16,13 @@ from collections.abc import Iterator
 from dataclasses import asdict, dataclass, replace
 from datetime import datetime, timedelta
 from pathlib import Path
+from typing import Literal
 
 from desorb.errors import InputError, NotFound, NotUnderstood, Refused, StoreUnavailable
 from desorb.notebook import attachments
 from desorb.service.cases import Clock, now
 
+Standing = Literal["paired", "withdrawn", "expired"]
 FILE = "devices.json"
 TOKEN_BYTES = 32  # 256 bits from the operating system
 LONGEST_NAME = 60
@@ -40,7 +42,7 @@ class Device:
     last_seen: str = ""
     withdrawn: str = ""  # when, or '' while it may come in
 
-    def standing(self, moment: datetime) -> str:
+    def standing(self, moment: datetime) -> Standing:
         """paired, withdrawn or expired."""
         if self.withdrawn:
             return "withdrawn"
@@ -136,7 +138,8 @@ class Devices:
                         continue
                 if time.monotonic() > until:
                     raise StoreUnavailable(
-                        "the list of devices is being changed by another desorb", next_step="wait a moment and do it again"
+                        "the list of devices is being changed by another desorb",
+                        next_step="wait a moment and do it again",
                     ) from None
                 time.sleep(0.02)
         self._read_of = None

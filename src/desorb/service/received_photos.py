@@ -59,7 +59,7 @@ class Incoming:
         self._head, self._hash = b"", hashlib.sha256()
         self._path = attachments.folder(store.home) / f"arriving-{secrets.token_hex(8)}"
         with store.writing_original():
-            self._file = open(self._path, "xb")
+            self._file = self._path.open("xb")  # closed by keep or drop
 
     def add(self, piece: bytes) -> None:
         self.size += len(piece)
@@ -115,6 +115,8 @@ def stored_photo(store: Store, sha256: str) -> tuple[bytes, str]:
     media_type = kind_of_photo(content[:HEAD]) if content else ""
     if content is None or not media_type:
         raise NotFound(
-            "this photo is not here", got=sha256[:12], next_step="it may still be on the device that took it: let it send"
+            "this photo is not here",
+            got=sha256[:12],
+            next_step="it may still be on the device that took it: let it send",
         )
     return content, media_type

@@ -49,7 +49,9 @@ def _made(content: bytes, width: int) -> bytes:
     try:
         done = subprocess.run(command, input=content, capture_output=True, timeout=SECONDS, check=False)
     except subprocess.TimeoutExpired as problem:
-        raise InputError("this photo takes too long to open", next_step="open the original on another machine") from problem
+        raise InputError(
+            "this photo takes too long to open", next_step="open the original on another machine"
+        ) from problem
     if done.returncode or not done.stdout.startswith(b"\xff\xd8\xff"):
         said = done.stderr.decode("utf-8", "replace").strip().splitlines()
         reason = said[-1][:200] if said else "the program that opens it was stopped"

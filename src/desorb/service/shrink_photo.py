@@ -45,7 +45,9 @@ def shrunk(content: bytes, width: int) -> bytes:
             plain.paste(layer, mask=layer.getchannel("A"))
         else:
             plain = turned.convert("RGB")
-        bare = Image.frombytes("RGB", plain.size, plain.tobytes())  # pixels only: no place, no serial number, no profile
+        bare = Image.frombytes(
+            "RGB", plain.size, plain.tobytes()
+        )  # pixels only: no place, no serial number, no profile
         written = io.BytesIO()
         bare.save(written, "JPEG", quality=QUALITY)
         return written.getvalue()

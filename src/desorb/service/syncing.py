@@ -15,7 +15,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import asdict, dataclass
 from typing import Any, Protocol
 
-from desorb.core.kinds import AirReading, Reading, Readiness
+from desorb.core.kinds import AirReading, Readiness, Reading
 from desorb.errors import DesorbError, NotFound, NotUnderstood
 from desorb.notebook import attachments
 from desorb.notebook.chain import first_receipts, gaps_in

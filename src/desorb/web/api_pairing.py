@@ -5,13 +5,13 @@ Contents: the router. On a server that only this machine reaches nothing needs t
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from typing import Annotated
 
 from fastapi import APIRouter, Path, Request, Response
 from pydantic import BaseModel, ConfigDict, Field
 
 from desorb.errors import Refused
-from desorb.service.devices import LONGEST_NAME, Device, Devices
+from desorb.service.devices import LONGEST_NAME, Device, Devices, Standing
 from desorb.web.desk import desk_of
 from desorb.web.pairing import pairing_of, set_cookie
 from desorb.web.problems import Problem
@@ -41,7 +41,7 @@ class DeviceLine(BaseModel):
     paired_at: str
     last_seen: str
     withdrawn: str
-    standing: Literal["paired", "withdrawn", "expired"]
+    standing: Standing
 
 
 @router.post("/api/pair", responses={429: {"model": Problem, "description": "too many wrong codes"}})
@@ -74,10 +74,8 @@ def withdraw(request: Request, device: Annotated[str, Path(pattern="^[0-9a-f]{8}
     return Said(said=f"{gone.name} is let in no longer. What it had not sent is still on it.")
 
 
-def _line(device: Device, standing: Literal["paired", "withdrawn", "expired"]) -> DeviceLine:
+def _line(device: Device, standing: Standing) -> DeviceLine:
     return DeviceLine(
         id=device.id, name=device.name, paired_at=device.paired_at, last_seen=device.last_seen,
         withdrawn=device.withdrawn, standing=standing,
     )  # fmt: skip
-
-

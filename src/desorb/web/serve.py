@@ -109,7 +109,9 @@ def _listen(host: str, port: int, say: Say) -> socket.socket:
 def _examine(network: Network) -> None:
     if not LOCAL_NAME.fullmatch(network.name.casefold()):
         raise InputError(
-            "this is not a name that a device can open", got=repr(network.name[:80]), wanted="a name such as mybox.local",
+            "this is not a name that a device can open",
+            got=repr(network.name[:80]),
+            wanted="a name such as mybox.local",
             next_step="give the machine such a name, and a certificate for it: docs/manual/on_the_network.md",
         )
     try:

@@ -3,7 +3,8 @@
 The real Store runs over an apsw VFS, and its originals over the operating system, both behind one counter. The k-th
 call fails: a read error, a full disk on writing, a failed sync, a failed truncate, open, delete or rename. k runs from
 1 until the workload passes untouched. After the error the store refuses to write, in words, and goes on refusing; it
-still gives what was acknowledged to those who read; a new store on the same files, with the standard library underneath, has every acknowledged entry, and goes on writing.
+still gives what was acknowledged to those who read; a new store on the same files, with the standard library underneath,
+has every acknowledged entry, and goes on writing.
 ATC 2020 on failed fsync: no strategy of going on is sufficient, so the store stops.
 """
 
@@ -227,7 +228,7 @@ class Run:
             self.read_after_trouble += 1
         except StoreUnavailable as problem:
             assert self.fuse.for_good or store._half_written, "one failure, and nothing can be read any more"
-            assert problem.next_step
+            self.errors.append(problem)
 
     def work(self, store: Store) -> bool:
         try:

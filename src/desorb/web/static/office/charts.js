@@ -20,6 +20,7 @@ async function draw(chart) {
   const made = await window.vegaEmbed(drawing, structuredClone(chart.spec), {
     ast: true, actions: false, defaultStyle: false, renderer: "svg", tooltip: false,
   });
+  drawing.querySelector("svg").setAttribute("aria-hidden", "true"); // the sentence below says it as a whole
   drawing.setAttribute("role", "img");
   drawing.setAttribute("aria-label", place.dataset.alt);
   place.replaceChildren(drawing);

@@ -146,7 +146,8 @@ class Round {
         await this.here.strike(this.job, entry, "undone at once");
         spot.readings = spot.readings.filter((each) => each !== reading);
         spot.notRead = spot.notRead.filter((each) => each !== entry);
-        this.pick(spot);
+        if (!this.list.isConnected) return this.here.again();
+        return this.pick(spot);
       });
     } catch (problem) {
       spot.readings = spot.readings.filter((each) => each !== reading); // the draft still holds what was typed
@@ -275,7 +276,7 @@ class Round {
         change: (parts) => this.changeSweep(parts), close: toPad, setup: () => setup("change"), pause: () => setup("pause"),
       });
       case "end": return endPanel({ order: this.order(), sweep: this.sweep, back: this.back, pick: (spot) => this.pick(spot), setup: () => setup("change") });
-      default: return sweepSetup({ job: this.job, sweep: this.sweep, change: (parts) => this.changeSweep(parts), redraw: () => this.mode("setup"), done: (shown) => this.confirm(shown) });
+      default: return sweepSetup({ job: this.job, sweep: this.sweep, change: (parts) => this.changeSweep(parts), redraw: () => this.mode("setup"), done: (shown) => this.scaleConfirmed(shown) });
     }
   }
 
@@ -284,7 +285,7 @@ class Round {
     return this.here.drafts.setSweep(this.job.id, this.sweep);
   }
 
-  async confirm(shown) {
+  async scaleConfirmed(shown) {
     await this.here.write(this.job, "scale-shown", shownEntry(this.sweep, shown), { undo: false });
     this.changeSweep({ confirmed: true, last: moment(), when: "start" });
     const order = this.order();
