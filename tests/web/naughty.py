@@ -3,6 +3,7 @@
 Contents: NAUGHTY (more than 300 texts). Made by rule from short lists, so that the list can be read and added to.
 """
 
+# ruff: noqa: E501 (lines of texts)
 from __future__ import annotations
 
 CANARY = "window.canary=1"

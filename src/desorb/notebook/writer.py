@@ -15,7 +15,7 @@ from typing import Any
 
 from desorb.errors import StoreError, StoreUnavailable
 from desorb.notebook.entry import Entry
-from desorb.notebook.store import Arrival, Draft, Store
+from desorb.notebook.store import Arrival, Draft, Store, Work
 
 MOST_IN_ONE_COMMIT = 64
 _Work = tuple[Callable[[], Any], "Future[Any]"]
@@ -39,8 +39,12 @@ class Writer:
 
     def receive(self, entries: Sequence[Entry]) -> Arrival:
         """Take in entries from elsewhere and wait for the commit: what is accepted or known is on the disk."""
-        arrival: Arrival = self._wait_for(partial(self._store.receive_inside, entries))
-        return arrival
+        return self.together(partial(self._store.receive_inside, entries))
+
+    def together(self, work: Callable[[], Work]) -> Work:
+        """Do this work in the commit of all that wait, and return after it. What it asks the store costs no wait of its own."""
+        done: Work = self._wait_for(work)
+        return done
 
     def _wait_for(self, work: Callable[[], Any]) -> Any:
         done: Future[Any] = Future()

@@ -11,18 +11,19 @@ import base64
 import binascii
 import hashlib
 import json
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import asdict, dataclass
 from typing import Any, Protocol
 
+from desorb.core.case import Gap
 from desorb.core.kinds import AirReading, Readiness, Reading
 from desorb.errors import DesorbError, NotFound, NotUnderstood
 from desorb.notebook import attachments
 from desorb.notebook.chain import first_receipts, gaps_in
 from desorb.notebook.entry import Entry, canonical, entry_of
 from desorb.notebook.schema import record_of
-from desorb.notebook.store import Arrival, Store, set_aside_numbers
-from desorb.service.cases import Clock, OpenCase, find_case, load, now, write
+from desorb.notebook.store import Arrival, Store, Work, set_aside_numbers
+from desorb.service.cases import REGISTER_NAME, Clock, OpenCase, find_case, load, now, write
 from desorb.service.instruments import copies_for
 from desorb.service.received_photos import keep_photo
 
@@ -33,9 +34,9 @@ UNSENT_SCHEMA = "desorb-unsent/1"
 
 
 class Receiver(Protocol):
-    """Takes entries in and returns after the commit: the store, or the writer that commits for many."""
+    """Does work inside a commit and returns after it: the writer, which commits for all that wait."""
 
-    def receive(self, entries: Sequence[Entry]) -> Arrival: ...
+    def together(self, work: Callable[[], Work]) -> Work: ...
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,12 +63,19 @@ def take_entries(
     store: Store, receiver: Receiver, case: str, sent: Sequence[Sent], clock: Clock = now
 ) -> dict[str, Any]:
     """Take what a device sent for one case; the result of each in the order it came. Raises NotFound."""
-    found = find_case(store, case)
+    found = _open(store, case)
     read = [_read(store, found.id, each) for each in sent]
     entries = list({entry.hash: entry for entry in read if isinstance(entry, Entry)}.values())
-    arrival = receiver.receive(entries) if entries else Arrival()
+    devices = sorted({entry.device for entry in entries})
+
+    def inside() -> tuple[Arrival, dict[str, str], tuple[Gap, ...], int]:
+        arrival = store.receive_inside(entries)
+        receipts = first_receipts(store.receipts_of(found.id, [entry.hash for entry in entries]))
+        aside = {device: n for device, n in set_aside_numbers(store, found.id).items() if device in devices}
+        return arrival, receipts, gaps_in(store.numbers_of(found.id, devices), aside), store.highest_clock(found.id)
+
+    arrival, receipts, gaps, highest_clock = receiver.together(inside)
     _copy_instruments(store, found, [entry for entry in entries if entry.hash in arrival.accepted], clock)
-    receipts = first_receipts(store.receipts_of(found.id, [entry.hash for entry in entries]))
     results, seen = [], set()
     for entry in read:
         if isinstance(entry, Taken):
@@ -78,13 +86,18 @@ def take_entries(
         seen.add(entry.hash)
         name = f"{entry.device}/{entry.n}"[:80]
         results.append(Taken(entry.hash, name, "refused" if reason else state, reason, receipts.get(entry.hash, "")))
-    devices = {entry.device for entry in entries}
-    aside = {device: numbers for device, numbers in set_aside_numbers(store, found.id).items() if device in devices}
-    gaps = gaps_in(store.numbers_of(found.id, devices), aside)
     return {
         "results": [asdict(result) for result in results], "waiting": [str(gap) for gap in gaps],
-        "highest_clock": store.highest_clock(found.id), "server_time": store.now(),
+        "highest_clock": highest_clock, "server_time": store.now(),
     }  # fmt: skip
+
+
+def _open(store: Store, case: str) -> OpenCase:
+    """The case of this id, asked for once; any other way of naming it is looked up among all."""
+    opening = store.opening_of(case)
+    if opening and opening.get("name") != REGISTER_NAME:
+        return OpenCase(case, opening.get("name", case), opening.get("time_zone", "UTC"))
+    return find_case(store, case)
 
 
 def _read(store: Store, case: str, sent: Sent) -> Entry | Taken:

@@ -4,7 +4,7 @@
 
 const ZERO = 273.15;
 const STANDARD_PRESSURE = 101325; // Pa, the standard atmosphere
-const MASS_RATIO = 0.6219; // equation 20
+const MASS_RATIO = 0.621945; // equation 20
 
 // Saturation vapour pressure over water. [degC] -> [Pa]
 export function saturation(celsius) {

@@ -5,7 +5,7 @@
 import { h } from "./dom.js";
 import { separator } from "./numbers.js";
 
-const DOUBLE_TAP = 0; // ms
+const DOUBLE_TAP = 400; // ms
 
 export class Keypad {
   constructor(target, { actions = [] } = {}) {
