@@ -55,7 +55,11 @@ def standing_of(instrument: Instrument, checks: list[InstrumentCheck], moment: d
         why.append("neither a check block nor a calibration is described")
     if why:
         return Standing(CHECK_DUE, "; ".join(why))
-    words = [f"check passed on {last.at[:10]}, {age} days ago"] if last and instrument.block else ["no check block is described"]
+    words = (
+        [f"check passed on {last.at[:10]}, {age} days ago"]
+        if last and instrument.block
+        else ["no check block is described"]
+    )
     words.append(f"calibrated until {due}" if due else "no date of calibration is described")
     return Standing(READY, "; ".join(words))
 

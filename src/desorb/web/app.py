@@ -49,7 +49,8 @@ def create_app(desk: Desk) -> ASGIApp:
     import importlib
 
     app = FastAPI(
-        title="desorb", version=__version__, docs_url=None, redoc_url=None, openapi_url=None if desk.shared else "/api/openapi.json",
+        title="desorb", version=__version__, docs_url=None, redoc_url=None,
+        openapi_url=None if desk.shared else "/api/openapi.json",
         dependencies=[Depends(authorise)],
         description="Readings, decisions and records for damp buildings. Entries are only ever added.",
     )  # fmt: skip
