@@ -48,8 +48,8 @@ const here = {
 };
 
 async function showTotals() {
-  const { entries, photos, lastContact } = await here.store.totals();
-  const waits = `${entries === 1 ? "1 entry" : `${entries} entries`}, ${count(photos, "photo")} unsent`;
+  const { entries, photos, refused, lastContact } = await here.store.totals();
+  const waits = `${entries === 1 ? "1 entry" : `${entries} entries`}, ${count(photos, "photo")} unsent${refused ? `, ${refused} refused` : ""}`;
   const words = `${waits}; ${lastContact ? `office ${clockTime(lastContact)}` : "no office yet"}`;
   if (at("totals").textContent !== words) at("totals").textContent = words;
   await refreshMarks(at("screen"), here.store, open.caseId);

@@ -81,7 +81,7 @@ class Lifetime {
       return null; // no network at the first visit, or a browser that keeps no worker: the page works, with a network
     }
     this.#checked = this.now();
-    if (this.#registration.waiting && container.controller) this.#tellNew();
+    if (this.#registration?.waiting && container.controller) this.#tellNew();
     this.#listen(this.#registration, "updatefound", () => {
       const worker = this.#registration.installing;
       worker?.addEventListener("statechange", () => {

@@ -16,8 +16,16 @@ export class Unsaved {
 
   async load(caseId) {
     if (this.kept.has(caseId)) return;
-    const kept = (await this.store.draft(caseId)) ?? {};
-    if (!this.kept.has(caseId)) this.kept.set(caseId, { forms: {}, aside: [], sweep: null, ...kept });
+    const [first = {}, ...others] = await this.store.drafts(caseId); // several windows may have died
+    const kept = { forms: {}, aside: [], sweep: null, ...first };
+    for (const other of others) {
+      for (const [key, form] of Object.entries(other.forms ?? {})) {
+        if (key in kept.forms) kept.aside.push({ key, ...form });
+        else kept.forms[key] = form;
+      }
+      kept.aside.push(...(other.aside ?? []));
+    }
+    if (!this.kept.has(caseId)) this.kept.set(caseId, kept);
   }
 
   // The values of a form in this life, or null.

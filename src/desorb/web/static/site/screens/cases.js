@@ -42,13 +42,8 @@ async function offer(here, place) {
 
 async function get(here, id, name) {
   here.announce(`Getting ${name}.`);
-  try {
-    const answer = await fetch(`/api/cases/${id}/pack`);
-    if (!answer.ok || !(answer.headers.get("content-type") ?? "").includes("json")) throw new Error(noOffice);
-    await here.store.savePack(await answer.json());
-  } catch (problem) {
-    return here.trouble(problem instanceof TypeError ? new Error(noOffice) : problem);
-  }
+  const { ok, words } = await here.sending.refreshPack(id);
+  if (!ok) return here.trouble(new Error(words || noOffice));
   here.announce(`${name} is on this device.`);
   return here.again();
 }
