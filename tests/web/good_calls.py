@@ -188,7 +188,7 @@ GOOD_CALLS: dict[str, Callable[[Place], Call]] = {
     "GET /api/practice/cases/{case}": plain(),
     "POST /api/practice/cases/{case}/marks": lambda place: Call(
         json={"by": "N. Ferrow", "answers": [
-            {"spot": spot["id"], "status": "above control", "why": "wet"} for spot in _spots_to_mark(place)]}
+            {"spot": spot["spot"], "status": "above control", "why": "beyond limit"} for spot in _spots_to_mark(place)]}
     ),
     "POST /api/practice/repeats": plain(json={"by": "N. Ferrow", "scale": "comparative", "lines": ["a 51", "b 62", "c 40"]}),
     "POST /api/practice/repeats/{number}/second": lambda place: Call(

@@ -55,9 +55,11 @@ def create_app(desk: Desk) -> ASGIApp:
         description="Readings, decisions and records for damp buildings. Entries are only ever added.",
     )  # fmt: skip
     app.state.desk = desk
+    app.state.routes = []
     add_problem_handlers(app)
     for name in ROUTERS:
         router = importlib.import_module(f"desorb.web.{name}").router
+        app.state.routes += router.routes
         is_api = name.startswith("api_")
         app.include_router(router, responses=PROBLEMS if is_api else None, include_in_schema=is_api)
     app.mount("/static", StaticFiles(directory=FOLDER / "static"), name="static")

@@ -14,6 +14,7 @@ from pydantic import BaseModel
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
+from starlette.routing import Match
 
 from desorb.errors import DesorbError, InputError, NotFound, RecordDamaged, Refused, ReportFailed, StoreError
 
@@ -90,6 +91,15 @@ def answer(request: Request, status: int, body: dict[str, str], headers: Any = N
     return page(request, "problem.html", status_code=status, problem=body)
 
 
+def _methods_at(request: Request) -> list[str]:
+    """The methods of every route at this address (app.py keeps the routes of all routers)."""
+    found: set[str] = set()
+    for route in request.app.state.routes:
+        if route.matches(request.scope)[0] != Match.NONE:
+            found |= route.methods or set()
+    return sorted(found)
+
+
 def add_problem_handlers(app: FastAPI) -> None:
     @app.exception_handler(DesorbError)
     def own(request: Request, problem: DesorbError) -> Response:
@@ -106,7 +116,10 @@ def add_problem_handlers(app: FastAPI) -> None:
     @app.exception_handler(HTTPException)
     def of_the_framework(request: Request, problem: HTTPException) -> Response:
         body = {"error": "HTTPError", "what": str(problem.detail), "got": "", "wanted": "", "next": ""}
-        return answer(request, problem.status_code, body, problem.headers)
+        headers = {name.lower(): value for name, value in (problem.headers or {}).items()}
+        if problem.status_code == 405:
+            headers["allow"] = ", ".join(_methods_at(request))  # of every route at this address, not of the first one
+        return answer(request, problem.status_code, body, headers)
 
     @app.exception_handler(Exception)
     def unexpected(request: Request, problem: Exception) -> Response:
