@@ -6,6 +6,7 @@
 SHELL := /bin/bash
 
 PYTHON ?= python3
+SERVE ?= 1
 VENV := .venv
 BIN := $(VENV)/bin
 PIP := $(BIN)/python -m pip --disable-pip-version-check install --quiet
@@ -26,8 +27,10 @@ COMPILE := pip compile --quiet --universal --python-version 3.11 --generate-hash
 help: ## list the targets
 	@awk -F ':.*## ' '/^[a-z]+:.*## / {printf "make %-8s %s\n", $$1, $$2}' $(firstword $(MAKEFILE_LIST))
 
-demo: $(PACKAGE) ## install, then show desorb at work (SERVE=0 make demo: without the server)
-	@$(BIN)/desorb demo
+demo: $(PACKAGE) ## install, show desorb at work, and open the page (SERVE=0 make demo: without the page)
+	@mkdir -p demo-output; home=$$(mktemp -d demo-output/store-XXXXXX) && \
+	$(BIN)/desorb --home "$$home" demo && \
+	if [ "$(SERVE)" != 0 ]; then exec $(BIN)/desorb --home "$$home" serve; fi
 
 test: check ## static checks and all quick tests
 	@$(BIN)/python -m pytest -n 2

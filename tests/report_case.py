@@ -32,7 +32,9 @@ from desorb.core.kinds import (
     Layer,
     Note,
     NotInspected,
+    NotRead,
     Photo,
+    PhotoMark,
     Readiness,
     Reading,
     Removal,
@@ -45,6 +47,7 @@ from desorb.core.kinds import (
     Spot,
     Strike,
     UnitChange,
+    UnitReading,
     Visit,
     WaterOrigin,
     Zone,
@@ -69,7 +72,7 @@ PLACES = {
     Visit: "visits", Reading: "readings", AirReading: "air_readings", Scan: "scans", SaltTest: "salt_tests",
     UnitChange: "unit_changes", GateAnswer: "gate_answers", Hazard: "hazards", WaterOrigin: "water_origins",
     FindingAnswer: "finding_answers", Event: "events", Note: "notes", Photo: "photos", NotInspected: "not_inspected",
-    FileTaken: "files",
+    FileTaken: "files", NotRead: "not_read", UnitReading: "unit_readings", PhotoMark: "photo_marks",
 }  # fmt: skip
 
 
@@ -187,7 +190,7 @@ def furnish(book: Book) -> None:
     for number, x in ((5, "0.6"), (6, "0.9"), (7, "1.2")):
         book.write(Spot(f"k{number}", "z3", "party wall", "control", "", x, "4.8", "1.6", "above the splash line"))
     for number, x, y in ((1, "0.7", "0.6"), (2, "2.4", "0.6"), (3, "4.1", "0.6"), (4, "1.5", "2.8"), (5, "3.6", "2.9")):
-        book.write(Spot(f"s{number}", "z1", "floor", "survey", "", x, y, "0"))
+        book.write(Spot(f"s{number}", "z1", "floor", "survey", "", x, y, "0", "", x, "west wall", y, "south wall"))
     for number, x in ((9, "0.5"), (10, "1.8"), (11, "2.6")):
         book.write(Spot(f"s{number}", "z4", "floor", "survey", "", x, "6.4", "0"))
     for number, x, height in ((6, "2.2", "0.2"), (7, "3.0", "0.2"), (8, "3.8", "0.2")):
@@ -255,7 +258,22 @@ def small_book() -> Book:
         {**floor, "s1": "19 19 18", "s2": "18 18 17", "s3": "27 27 28", "s4": "18 17 18", "s5": "18 18 18"},
     )
     sweep(book, "v3", 21, {**wall, "s6": "22 21 22", "s7": "21 21 20", "s8": "21 20 21"}, covering="bare")
-    book.write(AirReading("a4", "kitchen", "affected", "v3", "h1", "21.0", "46", at(21, 9, 55)))
+    book.write(
+        AirReading(
+            "a4",
+            "kitchen",
+            "affected",
+            "v3",
+            "h1",
+            "21.0",
+            "46",
+            at(21, 9, 55),
+            cap_off="yes",
+            height="1.2",
+            first_temperature="20.6",
+            first_relative_humidity="47.5",
+        )
+    )
     sweep(book, "v3", 21, {"s9": "38 39 38", "s10": "35 36 35"}, covering="carpet")
     book.write(SaltTest("z3", "party wall", "negative", "nitrate and chloride strips", at(21, 10, 40), "R. Marsh"))
     book.write(Scan("v1", "z1", "floor", "17.3", "0.5", "1.1 m from the sink wall", at(0, 9, 58), "R. Marsh"))
@@ -263,12 +281,20 @@ def small_book() -> Book:
         NotInspected("void under the kitchen units", "fixed plinth", "water may stand below", ("z1/floor",), at(21))
     )
     book.write(Note("the tenant dries clothes in the hall", at(21, 11), "R. Marsh"))
+    book.write(NotRead("s8", "v2", "a cupboard stood before it", at(9, 10, 30), "m1", "comparative", "R. Marsh"))
+    book.write(
+        UnitReading("u1-a", "u1", "v2", at(9, 10, 50), "207", "18.5", "61.2", "R. Marsh"),
+        UnitReading("u1-b", "u1", "v2", at(9, 10, 51), "702", "", "", "R. Marsh"),
+    )
+    book.strike("unit_readings", -1, "two digits swapped", "R. Marsh", at(9, 10, 52))
     book.write(FileTaken("sheet-1.csv", "ab" * 32, 12, 11, ("row 7: no spot",), at(0, 12)))
     for number, content in enumerate((picture("grey"), picture("white"), b"no picture at all", b"still on the phone")):
         book.write(
             Photo(sha(content), "image/jpeg", len(content), ("sink wall", "vinyl edge", "broken file", "later")[number],
                   at(0, 10, 50 + number), spot="s1" if number == 0 else "", zone="z1", direction="north", visit="v1")
         )  # fmt: skip
+    mark = ("0.2", "0.3", "0.25", "0.2")
+    book.write(PhotoMark(sha(picture("grey")), "mark", mark, "edge of the stain", at(0, 11), "R. Marsh"))
     book.extra["gaps"] = (Gap("tablet-19", 41, 46),)
     return book
 

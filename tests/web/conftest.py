@@ -107,9 +107,25 @@ def serve_home() -> Iterator[Callable[..., Running]]:
             each.stop()
 
 
+@pytest.fixture(scope="session")
+def empty_office(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
+    """The address of a server without any case, one for all tests of a worker: nothing is written to it."""
+    running = Running(tmp_path_factory.mktemp("empty") / "home")
+    yield running.address
+    running.stop()
+
+
 @pytest.fixture
 def server(demo_home: Path, serve_home: Callable[..., Running]) -> Running:
     return serve_home(demo_home)
+
+
+@pytest.fixture(scope="session")
+def shown_server(demo_built: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Running]:
+    """One server over the demonstration store for all tests that read, or are refused: nothing is written to it."""
+    running = Running(Path(shutil.copytree(demo_built, tmp_path_factory.mktemp("shown") / "home")))
+    yield running
+    running.stop()
 
 
 @pytest.fixture

@@ -6,6 +6,7 @@ import contextlib
 import json
 import sys
 from collections.abc import Iterator
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from desorb.errors import DesorbError
@@ -15,6 +16,13 @@ if TYPE_CHECKING:
     from desorb.service.cases import OpenCase
 
 chosen_home = ""
+
+
+def chosen_home_folder() -> Path:
+    """The folder of the store that was asked for."""
+    from desorb.service.home import home_folder
+
+    return home_folder(chosen_home)
 
 
 @contextlib.contextmanager

@@ -378,7 +378,6 @@ def _of_case(case: Case) -> list[Finding]:
     if not case.not_inspected:
         findings.append(
             Finding("not-inspected-empty", "nobody said what was not inspected", BLOCKS_NOTHING,
-                    "list every place that was not reached as [[not_inspected]]; if there was none, one with place = \"\" and"
-                    " effect = \"everything in scope was reached\"")
+                    "write down every place that was not reached; if there was none, one line without a place that says so")
         )  # fmt: skip
     return findings

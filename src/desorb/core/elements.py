@@ -187,6 +187,7 @@ def doubtful_descriptions(case: Case) -> list[Finding]:
                         BLOCKS_NOTHING, "see that both descriptions are meant; assessments rest on the last one",
                         entries=(entered.entry,))
             )  # fmt: skip
+    findings += _visits_begun_twice(case)
     elements = {f"{each.record.zone}/{each.record.element}" for each in latest_by_id(case.spots).values()}
     named: list[tuple[Entered[Any], str]] = [
         (entered, name) for entered in case.not_inspected for name in entered.record.elements
@@ -200,3 +201,22 @@ def doubtful_descriptions(case: Case) -> list[Finding]:
         if name not in elements
     ]  # fmt: skip
     return findings
+
+
+def _visits_begun_twice(case: Case) -> list[Finding]:
+    """Two devices, or two days, under one visit id: their readings would stand in each other's place."""
+    begun: dict[str, list[Entered[Any]]] = defaultdict(list)
+    for entered in case.visits:
+        begun[entered.record.id].append(entered)
+    return [
+        Finding("visit-begun-twice",
+                f"visit {visit} was begun {len(entries)} times: {'; '.join(_begun(entered) for entered in entries)}",
+                BLOCKS_NOTHING, "see whose readings are whose; of two in one visit only the last of a spot counts. Begin the"
+                " next visit under a word of its own", visit=visit, entries=tuple(entered.entry for entered in entries))
+        for visit, entries in begun.items()
+        if len({(entered.device, entered.record.begun_at[:10]) for entered in entries}) > 1
+    ]  # fmt: skip
+
+
+def _begun(entered: Entered[Any]) -> str:
+    return f"{entered.record.begun_at} by {entered.record.by or 'nobody named'}"

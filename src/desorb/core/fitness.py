@@ -1,6 +1,7 @@
 """Is the instrument fit? Its checks on the block, its calibration, and its readiness before the first reading of a visit.
 
-Contents: of_checks (overdue, failed with doubt back to the last good one, never made, calibration past); of_readiness.
+Contents: of_checks (overdue, failed with doubt back to the last good one, never made, calibration past); fitness_at (of one
+moment); of_readiness.
 """
 
 from __future__ import annotations
@@ -35,12 +36,18 @@ def of_checks(evidence: list[Evidence], case: Case) -> Iterable[Finding]:
 
 
 def _fitness(each: Evidence, history: list[tuple[datetime, InstrumentCheck]]) -> tuple[str, str]:
-    instrument: Instrument = each.instrument
+    return fitness_at(each.taken, each.instrument, history, each.scale.standing == "relative")
+
+
+def fitness_at(
+    moment: datetime, instrument: Instrument, history: list[tuple[datetime, InstrumentCheck]], relative: bool
+) -> tuple[str, str]:
+    """(code, sentence) of what keeps a reading of this moment from being fit, or two empty texts. `history` is ordered."""
     due = instrument.calibration_due
     if instrument.block:
         interval = instrument.block[0].interval_days
-        before = [pair for pair in history if pair[0] <= each.taken]
-        after = [pair for pair in history if pair[0] > each.taken]
+        before = [pair for pair in history if pair[0] <= moment]
+        after = [pair for pair in history if pair[0] > moment]
         if before and not before[-1][1].passed:
             return "check-failed", f"{instrument.id} failed its check on {before[-1][0].date()} and was used afterwards"
         if after and not after[0][1].passed:
@@ -48,15 +55,15 @@ def _fitness(each: Evidence, history: list[tuple[datetime, InstrumentCheck]]) ->
             return "check-failed", f"{instrument.id} failed its check on {after[0][0].date()}: in doubt {since}"
         if not before:
             return "check-overdue", f"{instrument.id} has no logged check before this visit"
-        age = (each.taken - before[-1][0]) / timedelta(days=1)
+        age = (moment - before[-1][0]) / timedelta(days=1)
         if age > interval:
             return "check-overdue", (
                 f"{instrument.id} was last checked {_days(age)} before, on {before[-1][0].date()};"
                 f" its interval is {interval} days"
             )
-    if due and each.taken.date() > date.fromisoformat(due):
+    if due and moment.date() > date.fromisoformat(due):
         return "calibration-overdue", f"the calibration of {instrument.id} was due on {due}"
-    if not due and not instrument.block and each.scale.standing == "relative":
+    if not due and not instrument.block and relative:
         return "check-unknown", f"nothing says when {instrument.id} was checked or calibrated"
     return "", ""
 

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from datetime import datetime
-from decimal import Decimal, InvalidOperation
+from decimal import Decimal
 
 from desorb.core.case import Case, Entered, latest_by_id
 from desorb.core.kinds import Construction, GateAnswer, Hazard, WaterOrigin
@@ -330,6 +330,6 @@ def water_load(hazard: Hazard) -> str:
     """Estimated load of standing or bulging water: depth x area x density."""
     try:
         kilograms = Decimal(hazard.depth_mm) / 1000 * Decimal(hazard.area_m2) * DENSITY_OF_WATER
-    except InvalidOperation:
+    except ArithmeticError:  # no number, or one that is beyond all water
         return ""
     return f"; about {kilograms:.0f} kg of water ({hazard.depth_mm} mm over {hazard.area_m2} m2)"

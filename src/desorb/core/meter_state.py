@@ -108,7 +108,7 @@ def step_in_all(evidence: list[Evidence], case: Case) -> Iterator[Finding]:
         ]
         if not earlier:
             continue
-        before = {each.spot.id: each for each in sweeps[max(earlier, key=lambda key: order[key[0]])]}
+        before = {each.spot.id: each for each in sweeps[max(earlier, key=lambda key: order.get(key[0], -1))]}
         pairs = [
             (before[each.spot.id], each)
             for each in members

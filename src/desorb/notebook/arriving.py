@@ -5,7 +5,7 @@ Contents: Arrival; Arriving (the union of entries: nothing is dropped, what does
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -14,6 +14,7 @@ from desorb.notebook.chain import Receipt, sealed_receipt
 from desorb.notebook.database import Database
 from desorb.notebook.entry import Entry, entry_of, fault_of, read_object
 from desorb.notebook.schema import NEVER_REMOVED, record_of
+from desorb.notebook.sense import senseless
 
 FARTHEST_CLOCK = 2**48  # no counting gets there; a clock near the largest number would leave no room for the next entry
 NOT_OPEN = "the entry that opens this case is not here"
@@ -27,18 +28,31 @@ class Arrival:
     accepted: list[str] = field(default_factory=list)
     known: list[str] = field(default_factory=list)
     set_aside: list[tuple[str, str]] = field(default_factory=list)  # (entry name, reason)
+    reasons: dict[str, str] = field(default_factory=dict)  # hash of an entry that was set aside -> reason
+
+
+def _is_sound(receipt: Receipt) -> bool:
+    try:
+        return receipt == sealed_receipt(
+            receipt.case, receipt.store, receipt.arrival, receipt.at, receipt.entry, receipt.prev
+        )
+    except NotUnderstood:
+        return False
 
 
 class Arriving(Database):
     """The receiving side of a store."""
 
     def _insert(self, entry: Entry) -> None:
+        self._insert_entry(entry)
+        self._receive(entry.case, entry.hash)
+
+    def _insert_entry(self, entry: Entry) -> None:
         self._connection.execute(
             "INSERT INTO entry VALUES (?, ?, ?, ?, ?, ?, ?)",
             (entry.hash, entry.case, entry.device, entry.n, entry.clock, entry.kind, entry.envelope_text),
         )
         self._insert_payload(entry)
-        self._receive(entry)
 
     def _insert_payload(self, entry: Entry) -> None:
         if entry.payload_text is None or self._was_removed(entry):
@@ -47,14 +61,36 @@ class Arriving(Database):
         if entry.kind == "removal":
             self._apply_removal(entry)
 
-    def _receive(self, entry: Entry) -> None:
+    def _receive(self, case: str, entry_hash: str, at: str = "") -> None:
+        arrival, prev = self._end_of_receipts(case)
+        receipt = sealed_receipt(case, self._about("store"), arrival, at or self.now(), entry_hash, prev)
+        self._insert_receipt(receipt)
+
+    def _end_of_receipts(self, case: str) -> tuple[int, str]:
+        """The number of the next receipt of this store, and the hash it follows."""
         last = self._one(
             "SELECT arrival, hash FROM receipt WHERE case_id = ? AND store = ? ORDER BY arrival DESC LIMIT 1",
-            (entry.case, self._about("store")),
+            (case, self._about("store")),
         )
-        arrival, prev = (last[0] + 1, last[1]) if last is not None else (0, "")
-        receipt = sealed_receipt(entry.case, self._about("store"), arrival, self.now(), entry.hash, prev)
-        self._insert_receipt(receipt)
+        return (last[0] + 1, last[1]) if last is not None else (0, "")
+
+    def _give_receipts(self, hashes: Iterable[str], own: Iterable[Receipt]) -> None:
+        """Receipts for entries that were just accepted. `own` are receipts of this store's own id that came from outside,
+        as after a backup was put back: those that follow on are kept as they are; where the chain went another way since,
+        the time they tell is kept. A first receipt is never renewed."""
+        told: dict[str, str] = {}
+        lacking = dict.fromkeys(hashes)
+        for receipt in sorted((each for each in own if _is_sound(each)), key=lambda each: each.arrival):
+            told[receipt.entry] = min(receipt.at, told.get(receipt.entry, receipt.at))
+            follows = (receipt.arrival, receipt.prev) == self._end_of_receipts(receipt.case)
+            if follows and receipt.entry in lacking and self._case_of(receipt.entry) == receipt.case:
+                self._insert_receipt(receipt)
+                del lacking[receipt.entry]
+        for each in lacking:
+            self._receive(self._case_of(each), each, told.get(each, ""))
+
+    def _case_of(self, entry_hash: str) -> str:
+        return str(self._one("SELECT case_id FROM entry WHERE hash = ?", (entry_hash,))[0])
 
     def _insert_receipt(self, receipt: Receipt) -> None:
         self._connection.execute(
@@ -70,17 +106,25 @@ class Arriving(Database):
         Receipts that came along keep their times: a first receipt is never renewed. `aside` is what another store had
         set aside (rows as `set_aside` gives them): it stays aside here, with the reason and time it had there.
         """
-        arrival = Arrival()
-        ordered = sorted(entries, key=lambda entry: (entry.kind != "case-opened", entry.clock, entry.device, entry.n))
+        receipts = list(receipts)
         with self._lock, self._trouble_in_words(), self._transaction():
-            for entry in ordered:
-                self._take_in(entry, arrival)
+            own = [receipt for receipt in receipts if receipt.store == self._about("store")]
+            arrival = self.receive_inside(entries, own)
             for receipt in receipts:
                 reason = self._take_in_receipt(receipt)
                 if reason:
                     arrival.set_aside.append((f"receipt {receipt.arrival} of store {receipt.store}", reason))
             for row in aside:
                 self._insert_set_aside(row)
+        return arrival
+
+    def receive_inside(self, entries: Iterable[Entry], own_receipts: Sequence[Receipt] = ()) -> Arrival:
+        """Take in entries inside `in_one_commit`."""
+        arrival = Arrival()
+        ordered = sorted(entries, key=lambda entry: (entry.kind != "case-opened", entry.clock, entry.device, entry.n))
+        for entry in ordered:
+            self._take_in(entry, arrival)
+        self._give_receipts(arrival.accepted, own_receipts)
         return arrival
 
     def _take_in(self, entry: Entry, arrival: Arrival) -> None:
@@ -94,12 +138,13 @@ class Arriving(Database):
         if reason:
             self._set_aside(entry, reason)
             arrival.set_aside.append((entry.name, reason))
+            arrival.reasons[entry.hash] = reason
         elif known is not None:
             arrival.known.append(entry.hash)
             if has_news:
                 self._insert_payload(entry)  # it had arrived without
         else:
-            self._insert(entry)
+            self._insert_entry(entry)
             arrival.accepted.append(entry.hash)
             if entry.kind == "case-opened":
                 self._look_again(entry.case, arrival)
@@ -115,13 +160,7 @@ class Arriving(Database):
 
     def _take_in_receipt(self, receipt: Receipt) -> str:
         """Keep a receipt of another store; the reason when it cannot be kept."""
-        try:
-            sound = sealed_receipt(
-                receipt.case, receipt.store, receipt.arrival, receipt.at, receipt.entry, receipt.prev
-            ) == receipt  # fmt: skip
-        except NotUnderstood:
-            sound = False
-        if not sound:
+        if not _is_sound(receipt):
             return "the receipt does not match its hash"
         known = self._one(
             "SELECT hash FROM receipt WHERE case_id = ? AND store = ? AND arrival = ?",
@@ -136,10 +175,9 @@ class Arriving(Database):
         if fault or entry.payload_text is None:
             return fault
         try:
-            record_of(entry.kind, entry.payload())
+            return senseless(record_of(entry.kind, entry.payload()))
         except NotUnderstood as problem:
             return problem.what
-        return ""
 
     def _reason_of_place(self, entry: Entry) -> str:
         """Why the entry cannot stand where it says; with '' the accepted entries still hold together."""

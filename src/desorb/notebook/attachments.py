@@ -35,18 +35,40 @@ def keep(home: Path, content: bytes) -> str:
     target = path_of(home, sha256)
     make_folder(target.parent)
     if not target.exists() or hashlib.sha256(target.read_bytes()).hexdigest() != sha256:
-        temporary = target.parent / f"arriving-{secrets.token_hex(8)}"
-        try:
-            with open(temporary, "xb") as file:
-                file.write(content)
-                file.flush()
-                os.fsync(file.fileno())
-            os.replace(temporary, target)
-        except OSError:
-            temporary.unlink(missing_ok=True)
-            raise
+        _write(target.parent, target.name, content)
     sync(target.parent)  # also when it was there: an earlier attempt may have been cut short before this line
     return sha256
+
+
+def keep_in(place: Path, name: str, content: bytes) -> None:
+    """Write a file of another folder durably; a second time is no harm."""
+    make_folder(place)
+    _write(place, name, content)
+    sync(place)
+
+
+def _write(place: Path, name: str, content: bytes) -> None:
+    temporary = place / f"arriving-{secrets.token_hex(8)}"
+    try:
+        with open(temporary, "xb") as file:
+            file.write(content)
+            file.flush()
+            os.fsync(file.fileno())
+        os.replace(temporary, place / name)
+    except OSError:
+        temporary.unlink(missing_ok=True)
+        raise
+
+
+def put_in_place(home: Path, temporary: Path, sha256: str) -> bool:
+    """Move a file that was written and synced elsewhere in the store under its SHA-256. True if it was not there."""
+    target = path_of(home, sha256)
+    make_folder(target.parent)
+    is_new = not target.exists() or hashlib.sha256(target.read_bytes()).hexdigest() != sha256
+    if is_new:
+        os.replace(temporary, target)
+    sync(target.parent)
+    return is_new
 
 
 def make_folder(path: Path) -> None:

@@ -1,6 +1,6 @@
 """A case leaves as a bag and comes back to the same case.
 
-Contents: export_bag; record_files and tag_texts (what a bag holds, as bytes); read_bag; import_bag.
+Contents: BagDamaged; export_bag; record_files and tag_texts (what a bag holds, as bytes); read_bag; import_bag.
 A bag is a folder by BagIt 1.0 [RFC8493] with its own verifier in it; the same store and the same `now` give the same
 bytes. Coming back, nothing is believed: the bag is verified first, then originals are kept, then entries are received.
 """
@@ -37,13 +37,17 @@ from desorb.notebook.originals import Original, originals_of, payload_or_nothing
 from desorb.notebook.store import Arrival, Store
 from desorb.notebook.verify import record_of_bag, verification_of
 
-__all__ = ["BagContent", "export_bag", "import_bag", "read_bag", "record_files", "tag_texts"]
+__all__ = ["BagContent", "BagDamaged", "export_bag", "import_bag", "read_bag", "record_files", "tag_texts"]
 
 MOST_FAULTS_TOLD = 20
 MOST_FOLDERS = 10  # that a bag of ours has
 _EXTRA = re.compile(r"(csv|json)/[A-Za-z0-9][A-Za-z0-9_-]*(\.[A-Za-z0-9]+)+")
 _PLAIN_DEVICE = re.compile(r"(?!(com|lpt)\d$)[a-z0-9]{4,64}")
 _DAY = re.compile(r"\d{4}-\d\d-\d\d")
+
+
+class BagDamaged(RecordDamaged):
+    """What came does not verify; the store itself is as it was."""
 
 
 def export_bag(
@@ -224,7 +228,7 @@ def import_bag(store: Store, folder: Path) -> Arrival:
         faults = verification_of(record_of_bag(content)).faults
         if faults:
             more = f" (and {len(faults) - MOST_FAULTS_TOLD} more)" if len(faults) > MOST_FAULTS_TOLD else ""
-            raise RecordDamaged(
+            raise BagDamaged(
                 "the bag does not verify, so nothing of it was taken in",
                 got="; ".join(faults[:MOST_FAULTS_TOLD]) + more,
                 next_step="ask for the bag again, or look at it with 'desorb verify'",

@@ -242,7 +242,7 @@ class Bag:
                 self.faults.append(f"{name} does not hold the bytes that it is named after, or stands twice")
         for entry in self.entries:
             payload = self.payloads.get(entry["hash"], {}).get("payload", {})
-            folder, part = NAMED.get(entry["kind"], ("", ""))
+            folder, part = NAMED.get(entry["kind"].replace("plan-picture", "photo"), ("", ""))
             digest, size = str(payload.get(part)), payload.get("size")
             found = here.get((folder, digest), "")
             where = f"{folder}/{digest[:12]} of entry {entry['device']}/{entry['n']}"

@@ -64,11 +64,15 @@ def _fault_of_following(earlier: Entry | None, entry: Entry, opening: Entry | No
 
 def gaps_of(entries: Iterable[Entry], set_aside: Mapping[str, set[int]] | None = None) -> tuple[Gap, ...]:
     """The numbers missing before each device's last entry. Numbers in quarantine are named as such."""
-    aside = set_aside or {}
+    numbers = {device: {entry.n for entry in chain} for device, chain in by_device(entries).items()}
+    return gaps_in(numbers, set_aside or {})
+
+
+def gaps_in(numbers: Mapping[str, set[int]], aside: Mapping[str, set[int]]) -> tuple[Gap, ...]:
+    """The same from the numbers alone: by device, those that are here and those in quarantine."""
     gaps: list[Gap] = []
-    chains = by_device(entries)
-    for device in sorted(set(chains) | set(aside)):
-        here = {entry.n for entry in chains.get(device, [])}
+    for device in sorted(set(numbers) | set(aside)):
+        here = numbers.get(device, set())
         expected = 0
         for n in sorted(here | aside.get(device, set())):  # by what is there: a stranger's number may be enormous
             if n > expected:

@@ -33,6 +33,7 @@ SCHEMA = (
     "CREATE TABLE payload (entry_hash TEXT PRIMARY KEY REFERENCES entry (hash), salt TEXT NOT NULL, body TEXT NOT NULL)",
     "CREATE TABLE receipt (case_id TEXT NOT NULL, store TEXT NOT NULL, arrival INTEGER NOT NULL, at TEXT NOT NULL,"
     " entry_hash TEXT NOT NULL, prev TEXT NOT NULL, hash TEXT NOT NULL, PRIMARY KEY (case_id, store, arrival))",
+    "CREATE INDEX receipt_of_entry ON receipt (entry_hash)",
     "CREATE TABLE set_aside (hash TEXT NOT NULL, case_id TEXT NOT NULL, device TEXT NOT NULL, n INTEGER NOT NULL,"
     " envelope TEXT NOT NULL, salt TEXT NOT NULL, body TEXT NOT NULL, reason TEXT NOT NULL, at TEXT NOT NULL,"
     " UNIQUE (hash, reason))",
@@ -79,6 +80,7 @@ class Database:
         self._process = os.getpid()
         self._lock = threading.RLock()
         self._broken = ""
+        self._half_written = False  # a failed transaction could not be undone: not even reading goes on
         try:
             attachments.make_folder(attachments.folder(home))
         except OSError as problem:
@@ -167,14 +169,21 @@ class Database:
     def _all(self, statement: str, values: Sequence[Any] = ()) -> list[Any]:
         return list(self._connection.execute(statement, tuple(values)).fetchall())
 
+    def _reading(self) -> contextlib.AbstractContextManager[None]:
+        """Around what only reads: it goes on after trouble with the disk, as long as the disk gives what is asked."""
+        return self._trouble_in_words(writing=False)
+
     @contextlib.contextmanager
-    def _trouble_in_words(self) -> Iterator[None]:
-        """After any trouble with the disk: stop accepting, say so, and leave the reopening to a person."""
+    def _trouble_in_words(self, *, writing: bool = True) -> Iterator[None]:
+        """After any trouble with the disk: stop accepting, say so, and leave the reopening to a person.
+
+        What was half written must not be read: where the failed transaction could not be undone, reading stops too.
+        """
         if os.getpid() != self._process:
             raise StoreUnfit(
                 "this store was opened by another process", next_step="open the store anew in each process"
             )
-        if self._broken:
+        if self._broken and (writing or self._half_written):
             raise StoreUnavailable(
                 "the store stopped accepting entries after trouble with the disk",
                 got=self._broken, next_step="close desorb, free space or check the disk, then run 'desorb verify'",
@@ -192,7 +201,7 @@ class Database:
             from_disk = isinstance(problem, (OSError, UnicodeDecodeError))  # a damaged schema is no text any more
             if not from_disk and not type(problem).__module__.startswith(("sqlite3", "apsw")):
                 raise
-            self._broken = words
+            self._broken = self._broken or words
             raise StoreUnavailable(
                 "the store could not be read or written; nothing more is accepted",
                 got=words, next_step="close desorb, free space or check the disk, then run 'desorb verify'",
@@ -203,8 +212,10 @@ class Database:
         self._connection.execute("BEGIN IMMEDIATE")
         try:
             yield
+            self._connection.execute("COMMIT")
         except BaseException:
-            with contextlib.suppress(Exception):
+            try:
                 self._connection.execute("ROLLBACK")
+            except Exception:  # often SQLite has undone it by itself
+                self._half_written = bool(getattr(self._connection, "in_transaction", False))
             raise
-        self._connection.execute("COMMIT")

@@ -1,4 +1,4 @@
-"""The files that entries name by their SHA-256: photos, files taken, reports issued.
+"""The files that entries name by their SHA-256: photos, pictures under the plan, files taken, reports issued.
 
 Contents: Original; payload_or_nothing; originals_of (what an entry names); name_in_bag; check_originals.
 """
@@ -46,7 +46,7 @@ def payload_or_nothing(entry: Entry) -> dict[str, Any]:
 
 def originals_of(entry: Entry) -> list[Original]:
     """The files an entry names. What is not a digest names none: a stranger may have written it."""
-    if entry.kind not in ("photo", "file-taken", "report-issued"):
+    if entry.kind not in ("photo", "plan-picture", "file-taken", "report-issued"):
         return []
     payload = payload_or_nothing(entry)
 
@@ -58,6 +58,14 @@ def originals_of(entry: Entry) -> list[Original]:
     if entry.kind == "photo":
         ending = ENDINGS.get(text("media_type"), "bin")
         named = [Original("photos", text("sha256"), "photo", ending, size if type(size) is int else None)]
+    elif entry.kind == "plan-picture":
+        ending = ENDINGS.get(text("media_type"), "bin")
+        named = [
+            Original("photos", text("sha256"), "plan picture", ending),
+            Original(
+                "files", text("source_sha256"), "file under the plan", "pdf" if payload.get("source_page") else "bin"
+            ),
+        ]
     elif entry.kind == "file-taken":
         ending = text("name").rpartition(".")[2].lower()
         named = [Original("files", text("sha256"), "file taken", ending if ending in ENDINGS_OF_FILES else "bin")]
@@ -80,7 +88,8 @@ def check_originals(
     issued before a removal may have gone with it."""
     entries = list(entries)
     last_removal = max((entry.clock for entry in entries if entry.kind == "removal"), default=0)
-    counts = {"photo": 0, "file taken": 0, "report": 0, "report as data": 0}
+    words = ("photo", "plan picture", "file taken", "file under the plan", "report", "report as data")
+    counts = dict.fromkeys(words, 0)
     for entry in entries:
         for original in originals_of(entry):
             name = f"{original.words} {original.sha256[:12]} of entry {entry.name}"
@@ -103,4 +112,5 @@ def check_originals(
                 faults.append(f"the {name} does not match its SHA-256: its bytes were changed")
             if original.size not in (None, seen.size):
                 faults.append(f"the {name} has {seen.size} bytes; its entry says {original.size}")
-    return {"photos": counts["photo"], "files": counts["file taken"], "report files": counts["report"]}
+    photos, files = counts["photo"] + counts["plan picture"], counts["file taken"] + counts["file under the plan"]
+    return {"photos": photos, "files": files, "report files": counts["report"]}

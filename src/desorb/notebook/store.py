@@ -7,13 +7,15 @@ comes from elsewhere in arriving.py.
 from __future__ import annotations
 
 import contextlib
+import errno
 import os
 import secrets
 import time
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 from desorb.errors import NotFound, NotUnderstood, RecordDamaged, Refused, StoreUnavailable
 from desorb.notebook import attachments
@@ -24,6 +26,9 @@ from desorb.notebook.entry import Entry, digest_of_payload, entry_of, read_objec
 from desorb.notebook.schema import RECORD_OF_KIND, payload_of, record_of
 
 __all__ = ["DATABASE_NAME", "SCHEMA", "Arrival", "Draft", "Store", "connect_file", "set_aside_numbers", "utc_now"]
+
+
+Work = TypeVar("Work")
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,13 +66,21 @@ class Store(Arriving):
 
     def append(self, case: str, drafts: Iterable[Draft]) -> list[Entry]:
         """Write records as entries of this device, all or none, and return them once they are on the disk."""
-        with self._lock, self._trouble_in_words(), self._transaction():
-            return [self._write(case, draft, opening=False) for draft in drafts]
+        return self.in_one_commit([partial(self.write_inside, case, drafts)])[0]
 
     def append_groups(self, groups: Sequence[tuple[str, Sequence[Draft]]]) -> list[list[Entry]]:
-        """Write several callers' records in one commit (group commit): see writer.py."""
+        """Write several callers' records in one commit."""
+        return self.in_one_commit([partial(self.write_inside, case, drafts) for case, drafts in groups])
+
+    def in_one_commit(self, works: Sequence[Callable[[], Work]]) -> list[Work]:
+        """Do several callers' work in one commit, all or none (group commit): see writer.py. Each work is a call of
+        `write_inside` or `receive_inside`."""
         with self._lock, self._trouble_in_words(), self._transaction():
-            return [[self._write(case, draft, opening=False) for draft in drafts] for case, drafts in groups]
+            return [work() for work in works]
+
+    def write_inside(self, case: str, drafts: Iterable[Draft]) -> list[Entry]:
+        """Write records inside `in_one_commit`."""
+        return [self._write(case, draft, opening=False) for draft in drafts]
 
     def _write(self, case: str, draft: Draft, *, opening: bool) -> Entry:
         payload = payload_of_draft(draft, opening)
@@ -117,7 +130,7 @@ class Store(Arriving):
     def one_moment(self) -> Iterator[None]:
         """All that is read inside is of one moment, whoever writes meanwhile. Nothing may be written inside."""
         with self._lock:
-            with self._trouble_in_words():
+            with self._reading():
                 self._connection.execute("BEGIN")
             try:
                 yield
@@ -127,7 +140,7 @@ class Store(Arriving):
 
     def cases(self) -> list[str]:
         """The cases that are open here; also one whose first row was damaged, so that looking at it says so."""
-        with self._lock, self._trouble_in_words():
+        with self._lock, self._reading():
             rows = self._all(
                 "SELECT case_id FROM entry WHERE n = 0 AND (kind = 'case-opened' OR"
                 ' instr(envelope, \'"kind":"case-opened"\')) GROUP BY case_id ORDER BY min(rowid)'
@@ -135,7 +148,7 @@ class Store(Arriving):
         return [row[0] for row in rows]
 
     def opening_of(self, case: str) -> dict[str, Any]:
-        with self._lock, self._trouble_in_words():
+        with self._lock, self._reading():
             row = self._one(
                 "SELECT p.body FROM entry e JOIN payload p ON p.entry_hash = e.hash WHERE e.case_id = ? AND e.n = 0"
                 " AND e.kind = 'case-opened' ORDER BY e.clock, e.device LIMIT 1",
@@ -146,7 +159,7 @@ class Store(Arriving):
     def rows(self, case: str) -> list[Any]:
         """What stands in the file for the entries of a case, unread and unchecked: (hash, case, device, n, clock, kind,
         envelope, salt, payload)."""
-        with self._lock, self._trouble_in_words():
+        with self._lock, self._reading():
             return self._all(
                 "SELECT e.hash, e.case_id, e.device, e.n, e.clock, e.kind, e.envelope, p.salt, p.body FROM entry e"
                 " LEFT JOIN payload p ON p.entry_hash = e.hash WHERE e.case_id = ? ORDER BY e.clock, e.device, e.n",
@@ -158,13 +171,40 @@ class Store(Arriving):
         return [_entry_of_row(row, checked) for row in self.rows(case)]
 
     def receipts(self, case: str) -> list[Receipt]:
-        with self._lock, self._trouble_in_words():
+        with self._lock, self._reading():
             rows = self._all(
                 "SELECT case_id, store, arrival, at, entry_hash, prev, hash FROM receipt WHERE case_id = ?"
                 " ORDER BY store, arrival",
                 (case,),
             )
         return [Receipt(*row) for row in rows]
+
+    def receipts_of(self, case: str, hashes: Sequence[str]) -> list[Receipt]:
+        """The receipts of these entries only."""
+        with self._lock, self._reading():
+            marks = ", ".join("?" * len(hashes))
+            rows = self._all(
+                "SELECT case_id, store, arrival, at, entry_hash, prev, hash FROM receipt WHERE case_id = ?"
+                f" AND entry_hash IN ({marks})",
+                (case, *hashes),
+            )
+        return [Receipt(*row) for row in rows]
+
+    def numbers_of(self, case: str, devices: Iterable[str]) -> dict[str, set[int]]:
+        """The numbers of these devices' entries that are here."""
+        with self._lock, self._reading():
+            return {
+                device: {
+                    row[0] for row in self._all("SELECT n FROM entry WHERE case_id = ? AND device = ?", (case, device))
+                }
+                for device in devices
+            }
+
+    def highest_clock(self, case: str) -> int:
+        """The highest logical clock of a case that is open here."""
+        with self._lock, self._reading():
+            row = self._one("SELECT clock FROM entry WHERE case_id = ? ORDER BY clock DESC LIMIT 1", (case,))
+        return int(row[0]) if row else 0
 
     def known_on(self, case: str, moment: str) -> list[Entry]:
         """Entries whose first receipt, by any store, is not after `moment` (ISO 8601 in UTC, ending in Z)."""
@@ -173,12 +213,12 @@ class Store(Arriving):
 
     def set_aside(self, case: str) -> list[dict[str, Any]]:
         """What was set aside and has not been accepted since."""
-        with self._lock, self._trouble_in_words():
+        with self._lock, self._reading():
             return self._rows_set_aside("case_id = ? AND hash NOT IN (SELECT hash FROM entry)", case)
 
     def removals_of(self, case: str) -> set[str]:
         """Hashes of what the removals of a case name, also of entries that have not arrived."""
-        with self._lock, self._trouble_in_words():
+        with self._lock, self._reading():
             rows = self._all(
                 "SELECT r.entry_hash FROM removal r JOIN entry e ON e.hash = r.by_entry WHERE e.case_id = ?", (case,)
             )
@@ -186,7 +226,7 @@ class Store(Arriving):
 
     def check_file(self) -> list[str]:
         """What SQLite finds wrong with the file, and what was set aside in no case that knows of it."""
-        with self._lock, self._trouble_in_words():
+        with self._lock, self._reading():
             faults = [row[0] for row in self._all("PRAGMA integrity_check") if row[0] != "ok"]
             aside = self._all("SELECT case_id, device, n, envelope FROM set_aside ORDER BY hash")
         return faults + [
@@ -220,8 +260,22 @@ class Store(Arriving):
             return attachments.keep(self.home, content)
 
     def attachment(self, sha256: str) -> bytes | None:
-        with self._trouble_in_words():
+        with self._reading():
             return attachments.read(self.home, sha256)
+
+    @contextlib.contextmanager
+    def writing_original(self) -> Iterator[None]:
+        """Around the writing of an original in pieces. A full disk is said and stops nothing: no name points there yet."""
+        with self._trouble_in_words():
+            try:
+                yield
+            except OSError as problem:
+                if problem.errno not in (errno.ENOSPC, errno.EDQUOT):
+                    raise
+                raise StoreUnavailable(
+                    "the photo could not be kept", got=f"disk full: {problem}",
+                    next_step="free space; the photo stays on the device until then",
+                ) from problem  # fmt: skip
 
     def drop_attachment(self, sha256: str) -> None:
         with self._trouble_in_words():

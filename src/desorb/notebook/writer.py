@@ -8,19 +8,21 @@ from __future__ import annotations
 
 import queue
 import threading
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from concurrent.futures import Future
+from functools import partial
+from typing import Any
 
 from desorb.errors import StoreError, StoreUnavailable
 from desorb.notebook.entry import Entry
-from desorb.notebook.store import Draft, Store
+from desorb.notebook.store import Arrival, Draft, Store, Work
 
 MOST_IN_ONE_COMMIT = 64
-_Work = tuple[str, Sequence[Draft], "Future[list[Entry]]"]
+_Work = tuple[Callable[[], Any], "Future[Any]"]
 
 
 class Writer:
-    """Owns the writing side of a store. Use as a context manager; `append` may be called from any thread."""
+    """Owns the writing side of a store. Use as a context manager; `append` and `receive` may be called from any thread."""
 
     def __init__(self, store: Store) -> None:
         self._store = store
@@ -32,11 +34,24 @@ class Writer:
 
     def append(self, case: str, drafts: Sequence[Draft]) -> list[Entry]:
         """Write and wait for the commit. Raises what the store raised."""
-        done: Future[list[Entry]] = Future()
+        written: list[Entry] = self._wait_for(partial(self._store.write_inside, case, drafts))
+        return written
+
+    def receive(self, entries: Sequence[Entry]) -> Arrival:
+        """Take in entries from elsewhere and wait for the commit: what is accepted or known is on the disk."""
+        return self.together(partial(self._store.receive_inside, entries))
+
+    def together(self, work: Callable[[], Work]) -> Work:
+        """Do this work in the commit of all that wait, and return after it. What it asks the store costs no wait of its own."""
+        done: Work = self._wait_for(work)
+        return done
+
+    def _wait_for(self, work: Callable[[], Any]) -> Any:
+        done: Future[Any] = Future()
         with self._door:
             if self._closed:
                 raise StoreUnavailable("the writer is closed", next_step="open the store again")
-            self._waiting.put((case, drafts, done))
+            self._waiting.put((work, done))
         return done.result()
 
     def close(self) -> None:
@@ -68,17 +83,17 @@ class Writer:
 
     def _commit(self, group: list[_Work]) -> None:
         try:
-            written = self._store.append_groups([(case, drafts) for case, drafts, _ in group])
+            finished = self._store.in_one_commit([work for work, _ in group])
         except StoreError as problem:  # the same for all of them: asking again would only make them wait
-            for _, _, done in group:
+            for _, done in group:
                 done.set_exception(problem)
             return
         except Exception as problem:
             if len(group) == 1:
-                group[0][2].set_exception(problem)
+                group[0][1].set_exception(problem)
                 return
             for work in group:
                 self._commit([work])
             return
-        for (_, _, done), entries in zip(group, written, strict=True):
-            done.set_result(entries)
+        for (_, done), result in zip(group, finished, strict=True):
+            done.set_result(result)

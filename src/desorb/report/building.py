@@ -1,14 +1,16 @@
 """The first two questions: what could hurt someone here, and what is it made of?
 
-Contents: hurt (gates, hazards, answers, origin of the water); made_of (zones, constructions with their layers, spots).
-Plain data; every row carries the id of its entry.
+Contents: hurt (gates, hazards, answers, origin of the water); made_of (zones, constructions with their layers, spots,
+rooms of the plan); offsets_in_words. Plain data; every row carries the id of its entry.
 """
 
 from __future__ import annotations
 
 from typing import Any
 
+from desorb.core.case import latest_by_id
 from desorb.core.gates import GATES, NOT_A_CLEARANCE, UNDER_EVERY_GATE
+from desorb.core.kinds import Spot
 from desorb.core.outcome import GateState
 from desorb.report.lookup import Lookup
 
@@ -109,7 +111,33 @@ def made_of(look: Lookup) -> dict[str, Any]:
                 "place": look.place(entered.record.zone, entered.record.element), "element": entered.record.element,
                 "role": entered.record.role, "words": entered.record.words, "x": entered.record.x, "y": entered.record.y,
                 "height": entered.record.height, "why_unaffected": entered.record.why_unaffected,
+                "offset_a": entered.record.offset_a, "offset_a_from": entered.record.offset_a_from,
+                "offset_b": entered.record.offset_b, "offset_b_from": entered.record.offset_b_from,
+                "offsets": offsets_in_words(entered.record),
             }
             for entered in look.spots.values()
         ],
+        "rooms": [
+            {
+                "entry": entered.entry, "id": entered.record.id, "words": entered.record.words,
+                "outline": list(entered.record.outline), "height": entered.record.height, "by": entered.record.by,
+                "openings": [
+                    {"kind": gap.kind, "wall": gap.wall, "start": gap.start, "width": gap.width, "words": gap.words}
+                    for gap in entered.record.openings
+                ],
+            }
+            for entered in latest_by_id(look.case.rooms).values()
+        ],
     }  # fmt: skip
+
+
+def offsets_in_words(spot: Spot) -> str:
+    """How a spot is found again: two distances and the height."""
+    parts = [
+        f"{distance} m from {origin or 'a point that was not named'}"
+        for distance, origin in ((spot.offset_a, spot.offset_a_from), (spot.offset_b, spot.offset_b_from))
+        if distance
+    ]
+    if parts and spot.height:
+        parts.append(f"{spot.height} m above the floor")
+    return ", ".join(parts)

@@ -12,7 +12,7 @@ from desorb.core.assess import Assessed
 from desorb.core.case import Case
 from desorb.core.gates import NOT_A_CLEARANCE, UNDER_EVERY_GATE
 from desorb.core.next_tests import work_list
-from desorb.report import building, comparisons, readings, record
+from desorb.report import building, comparisons, readings, record, visit_rows
 from desorb.report.lookup import Lookup, lookup_of
 from desorb.report.owner import owner_part
 from desorb.report.panels import panels
@@ -73,11 +73,18 @@ def build_document(
             "plan": plan_of(look),
             "charts": panels(look),
         },
-        "why": {"air": readings.air(look), "findings": record.findings(look), **record.account(look)},
+        "why": {
+            "air": readings.air(look),
+            "findings": record.findings(look),
+            "unit_readings": visit_rows.unit_readings(look),
+            **record.account(look),
+        },
         "next": {"work": _work(look), "not_inspected": _not_inspected(look)},
         "visits": readings.visits(look),
         "readings": readings.readings(look),
+        "not_read": visit_rows.not_read(look),
         "photos": record.photos(look, awaited),
+        "photo_marks": record.photo_marks(look),
         "instruments": {"described": record.instruments(look), **record.instrument_log(look)},
         "rule": record.rule(look),
         "record": {

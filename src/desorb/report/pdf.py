@@ -166,7 +166,8 @@ def _put_times_in_words(data: dict[str, Any]) -> None:
     _put_moments(data)
     made = [
         (data["hurt"]["gates"], ("words", "evidence")), (data["hurt"]["gates_of_next_steps"], ("words", "evidence")),
-        (data["readings"], ("remarks",)), (data["why"]["air"], ("remarks",)),
+        (data["readings"], ("remarks",)), (data["why"]["air"], ("remarks",)), (data["not_read"], ("remarks",)),
+        (data["why"]["unit_readings"], ("remarks",)),
         (data["why"]["findings"], ("words", "answered")), (data["record"]["corrections"], ("words",)),
         (data["higher"]["elements"], ("reasons",)), (data["higher"]["spots"], ("reasons",)),
     ]  # fmt: skip

@@ -1,8 +1,9 @@
-"""The plan of spots: zone outlines as ink lines, marks at spots, blank where nothing was read. Our own SVG.
+"""The plan of spots: walls as ink lines with their openings as gaps, marks at spots, blank where nothing was read. Our own SVG.
 
 Contents: plan_of (plain data with its list twin); draw (the SVG). x runs to the right and y upwards, both in m.
-Openings are not recorded, so none are drawn. Marks: filled square above, open circle no higher, dashed ring cannot say, a
-bar on the open side at the end of the scale, a small dot where this visit did not read, a triangle for a control.
+Where no room was drawn, the outlines of the zones stand for the walls. Marks: filled square above, open circle no higher,
+dashed ring cannot say, a bar on the open side at the end of the scale, a small dot where this visit did not read, a triangle
+for a control.
 """
 
 from __future__ import annotations
@@ -12,12 +13,14 @@ from dataclasses import dataclass
 from typing import Any
 from xml.sax.saxutils import escape
 
-from desorb.core.kinds import Spot
+from desorb.core.case import latest_by_id
+from desorb.core.kinds import Opening, Room, Spot
 from desorb.core.outcome import ABOVE, NO_HIGHER, Assessment
+from desorb.core.plan_geometry import area, closest_wall, solid_walls
 from desorb.report.comparisons import ENDS_OF_TEXT
 from desorb.report.lookup import Lookup
 from desorb.report.palette import FONT, INK, SLATE
-from desorb.report.words import MARKS, shortened
+from desorb.report.words import MARKS, counted, shortened
 
 WIDTH, NARROWEST = 640.0, 240.0  # px of the whole drawing; 640 fill the width of a page
 TALLEST, TALLEST_OF_MANY = 440.0, 840.0  # px, for few and for many spots
@@ -28,6 +31,8 @@ TEXT, SMALL_TEXT = 10.0, 7.5  # px
 ZONE_TEXT = 11.0  # px
 SIGN = 0.52  # width of a sign over its size, on the safe side
 NO_PLAN = "No spot has a place on a plan: there is none. The list of spots stands in the table."
+ON_A_WALL = 0.01  # m: an edge of a zone this near to a wall is that wall; setting of ours
+NO_ROOMS = "No room was drawn, so the outlines of the zones stand for the walls, without openings."
 LENGTHS = (0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0)  # m, for the scale bar
 
 
@@ -47,12 +52,15 @@ def plan_of(look: Lookup) -> dict[str, Any]:
         for entered in look.zones.values()
         if len(corners := _corners(entered.record.outline)) > 2
     ]  # fmt: skip
+    rooms = [_room(each.record, each.entry) for each in latest_by_id(look.case.rooms).values()]
+    rooms = [room for room in rooms if len(room["corners"]) > 2]
     north = number(look.case.setting("plan north"))
     return {
-        "zones": zones, "spots": spots, "north": north, "visit": last, "drawn": bool(placed),
+        "zones": zones, "rooms": rooms, "rooms_sentence": _rooms_in_words(rooms), "spots": spots,
+        "north": north, "visit": last, "drawn": bool(placed),
         "sentence": "" if placed else NO_PLAN,
         "without_place": [spot["id"] for spot in spots if spot["x"] is None or spot["y"] is None],
-        "alt": _alt(placed, zones) if placed else "",
+        "alt": _alt(placed, zones, rooms) if placed else "",
     }  # fmt: skip
 
 
@@ -73,6 +81,32 @@ def _corners(outline: tuple[str, ...]) -> list[list[float]]:
     return corners
 
 
+def _room(room: Room, entry: str) -> dict[str, Any]:
+    """A room as numbers. An opening that cannot be read is left out; the editor writes none."""
+    corners = _corners(room.outline)
+    sound = [
+        {"kind": each.kind, "wall": each.wall, "start": number(each.start), "width": number(each.width)}
+        for each in room.openings
+        if number(each.start) is not None and number(each.width) is not None
+    ]
+    return {
+        "id": room.id, "words": room.words or room.id, "corners": corners, "openings": sound, "height": room.height,
+        "area": round(area([(x, y) for x, y in corners]), 2), "entry": entry,
+    }  # fmt: skip
+
+
+def _rooms_in_words(rooms: list[dict[str, Any]]) -> str:
+    """The rooms of the plan with their area and openings, as text."""
+    if not rooms:
+        return NO_ROOMS
+    said = []
+    for room in rooms:
+        kinds = [each["kind"] for each in room["openings"]]
+        parts = [f"{room['area']:.2f} m²"] + [counted(kinds.count(kind), kind) for kind in dict.fromkeys(kinds)]
+        said.append(f"{room['words']} ({', '.join(parts)})")
+    return f"Rooms drawn: {'; '.join(said)}. Doors and openings are gaps; a thin line in a gap is a window."
+
+
 def _spot(
     spot: Spot, entry: str, assessment: Assessment | None, last: str, controls: set[str], look: Lookup
 ) -> dict[str, Any]:
@@ -87,12 +121,13 @@ def _spot(
     }  # fmt: skip
 
 
-def _alt(spots: list[dict[str, Any]], zones: list[dict[str, Any]]) -> str:
+def _alt(spots: list[dict[str, Any]], zones: list[dict[str, Any]], rooms: list[dict[str, Any]]) -> str:
     """What a person should see on the plan, status by status."""
     surveyed = [spot for spot in spots if spot["role"] != "control"]
     groups = {status: [spot["id"] for spot in surveyed if spot["read_this_visit"] and spot["status"] == status]
               for status in MARKS}  # fmt: skip
-    said = [f"Plan with {len(zones)} zone outlines and {len(spots)} spots."]
+    walls = f"{counted(len(rooms), 'room')}, " if rooms else ""
+    said = [f"Plan with {walls}{len(zones)} zone outlines and {len(spots)} spots."]
     said += [f"{status.capitalize()}: {', '.join(names)}." for status, names in groups.items() if names]
     rest = [spot["id"] for spot in surveyed if not spot["read_this_visit"]]
     if rest:
@@ -127,7 +162,7 @@ def draw(plan: dict[str, Any]) -> str:
     """The plan as SVG. The same data give the same bytes."""
     placed = [spot for spot in plan["spots"] if spot["x"] is not None and spot["y"] is not None]
     points = [(spot["x"], spot["y"]) for spot in placed]
-    points += [(corner[0], corner[1]) for zone in plan["zones"] for corner in zone["corners"]]
+    points += [(corner[0], corner[1]) for each in plan["zones"] + plan["rooms"] for corner in each["corners"]]
     left, right = min(x for x, _ in points), max(x for x, _ in points)
     bottom, top = min(y for _, y in points), max(y for _, y in points)
     across, up = max(right - left, 0.5), max(top - bottom, 0.5)
@@ -140,16 +175,46 @@ def draw(plan: dict[str, Any]) -> str:
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{width:.0f}" height="{height:.0f}"'
         f' viewBox="0 0 {width:.0f} {height:.0f}" font-family="{FONT}" font-size="{TEXT:.0f}" fill="none" stroke="none">'
     ]
-    parts += [_outline(zone, sheet) for zone in plan["zones"]]
+    parts += [_outline(zone, sheet, plan["rooms"]) for zone in plan["zones"]]
+    parts += [_walls(room, sheet) for room in plan["rooms"]]
     marks, labels = _marks(placed, sheet)
     names = [_zone_name(zone, sheet) for zone in plan["zones"]]
     parts += [*names, *marks, *labels, _scale_bar(scale, height), _north(plan["north"], width, height)]
     return "\n".join(part for part in [*parts, "</svg>"] if part) + "\n"
 
 
-def _outline(zone: dict[str, Any], sheet: Sheet) -> str:
+def _walls(room: dict[str, Any], sheet: Sheet) -> str:
+    """Walls as ink lines, openings as gaps; in the gap of a window a thin line."""
+    openings = [Opening(o["kind"], o["wall"], str(o["start"]), str(o["width"])) for o in room["openings"]]
+    solid, gaps = solid_walls([(x, y) for x, y in room["corners"]], openings)
+    glass = [piece for kind, piece in gaps if kind == "window"]
+    parts = []
+    for pieces, width in ((solid, 2.4), (glass, 0.7)):
+        path = "".join(
+            "M{:.1f} {:.1f}L{:.1f} {:.1f}".format(*sheet.at(*begin), *sheet.at(*end)) for begin, end in pieces
+        )
+        if path:
+            parts.append(f'<path d="{path}" stroke="{INK}" stroke-width="{width}" stroke-linecap="square"/>')
+    return "\n".join(parts)
+
+
+def _outline(zone: dict[str, Any], sheet: Sheet, rooms: list[dict[str, Any]]) -> str:
+    """The edge of a zone: the wall itself where no room was drawn, else a thin dashed line wherever no wall stands."""
+    if rooms:
+        walls = [[(x, y) for x, y in room["corners"]] for room in rooms]
+        edges = zip(zone["corners"], zone["corners"][1:] + zone["corners"][:1], strict=True)
+        free = [edge for edge in edges if not any(_along_wall(edge, corners) for corners in walls)]
+        path = "".join("M{:.1f} {:.1f}L{:.1f} {:.1f}".format(*sheet.at(*one), *sheet.at(*other)) for one, other in free)
+        drawn = f'<path d="{path}" stroke="{SLATE[3]}" stroke-width="0.7" stroke-dasharray="5 2.5"/>'
+        return drawn if path else ""
     corners = " ".join("{:.1f},{:.1f}".format(*sheet.at(x, y)) for x, y in zone["corners"])
     return f'<polygon points="{corners}" stroke="{INK}" stroke-width="1.6" stroke-linejoin="miter"/>'
+
+
+def _along_wall(edge: tuple[list[float], list[float]], corners: list[tuple[float, float]]) -> bool:
+    (x, y), (end_x, end_y) = edge
+    places = ((x, y), ((x + end_x) / 2, (y + end_y) / 2), (end_x, end_y))
+    return all(closest_wall(corners, place)[2] <= ON_A_WALL for place in places)
 
 
 def _text(x: float, y: float, words: str, anchor: str = "start", size: float = TEXT) -> str:

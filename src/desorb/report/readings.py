@@ -6,6 +6,7 @@ first in each visit); visits.
 
 from __future__ import annotations
 
+from decimal import Decimal
 from typing import Any
 
 from desorb.core.air import AirState
@@ -155,7 +156,7 @@ def _air_row(line: AirLine, look: Lookup) -> dict[str, Any]:
         "surface_temperature": reading.surface_temperature, "surface_method": reading.surface_method,
         "shown_dew_point": reading.shown_dew_point, "shown_humidity_ratio": reading.shown_humidity_ratio,
         "settled_minutes": reading.settled_minutes, "instrument": reading.instrument, "taken_at": reading.taken_at,
-        "by": reading.by, "note": reading.note, "source": reading.source, **_derived(state),
+        "by": reading.by, "note": reading.note, "source": reading.source, **_stood(reading), **_derived(state),
         "vapour_pressure_excess": figure(excess), "vapour_pressure_excess_text": _with_sign(excess),
         "surface_relative_humidity": figure(surface), "surface_relative_humidity_text": shown(surface, 0),
         "state": COUNTS, "remarks": [text for text in (line.refusal, *line.disagreements) if text],
@@ -177,3 +178,26 @@ def _derived(state: AirState | None) -> dict[str, Any]:
 def _with_sign(value: float | None) -> str:
     text = shown(value, 0)
     return text if not text or text.startswith(MINUS) else f"+{text}"
+
+
+def _stood(reading: AirReading) -> dict[str, Any]:
+    """How the probe stood and what it showed first. The drift is the later reading less the first one."""
+    return {
+        "cap_off": reading.cap_off, "height": reading.height, "first_temperature": reading.first_temperature,
+        "first_relative_humidity": reading.first_relative_humidity,
+        "drift_temperature": _drift(reading.first_temperature, reading.temperature),
+        "drift_relative_humidity": _drift(reading.first_relative_humidity, reading.relative_humidity),
+    }  # fmt: skip
+
+
+def _drift(first: str, later: str) -> str:
+    """'+0.3' from two values as typed; '' where one is missing or is a bound."""
+    try:
+        one, other = read_value(first), read_value(later)
+    except NotUnderstood:
+        return ""
+    if one.bound or other.bound:
+        return ""
+    difference: Decimal = other.number - one.number
+    sign = "+" if difference > 0 else MINUS if difference < 0 else ""
+    return f"{sign}{abs(difference)}"

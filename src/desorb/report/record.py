@@ -1,6 +1,6 @@
 """What the record says of itself and of the tools: instruments, rule, settings, photos, timeline, strikes, heads.
 
-Contents: instruments; rule; photos; account (events, units, scans, salt tests, notes); findings; corrections; heads.
+Contents: instruments; rule; photos; photo_marks; account (events, units, scans, salt tests, notes); findings; corrections; heads.
 """
 
 from __future__ import annotations
@@ -135,6 +135,10 @@ def rule(look: Lookup) -> dict[str, Any]:
 
 
 def photos(look: Lookup, awaited: frozenset[str]) -> list[dict[str, Any]]:
+    """The photos with the layers drawn over them; an original stays as it is."""
+    marks: dict[str, list[dict[str, Any]]] = {}
+    for each in photo_marks(look):
+        marks.setdefault(each["sha256"], []).append(each)
     return [
         {
             "entry": entered.entry, "sha256": entered.record.sha256, "sha256_text": grouped(entered.record.sha256),
@@ -142,9 +146,21 @@ def photos(look: Lookup, awaited: frozenset[str]) -> list[dict[str, Any]]:
             "taken_at": entered.record.taken_at, "spot": entered.record.spot, "zone": entered.record.zone,
             "place": look.place_of_spot(entered.record.spot) or look.zone_words(entered.record.zone),
             "direction": entered.record.direction, "visit": entered.record.visit, "by": entered.record.by,
-            "awaited": entered.record.sha256 in awaited,
+            "awaited": entered.record.sha256 in awaited, "marks": marks.get(entered.record.sha256, []),
         }
         for entered in look.case.photos
+    ]  # fmt: skip
+
+
+def photo_marks(look: Lookup) -> list[dict[str, Any]]:
+    """What was drawn over photos: a mark, or an area that redacted copies leave out. Areas are shares of the picture."""
+    return [
+        {
+            "entry": entered.entry, "sha256": entered.record.sha256, "shape": entered.record.shape,
+            "area": list(entered.record.area), "words": entered.record.words, "at": entered.record.at,
+            "by": entered.record.by,
+        }
+        for entered in look.case.photo_marks
     ]  # fmt: skip
 
 

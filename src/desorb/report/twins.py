@@ -28,7 +28,17 @@ COLUMNS: dict[str, tuple[str, ...]] = {
         "entry", "visit", "place", "kind", "temperature", "relative_humidity", "dew_point", "wet_bulb", "humidity_ratio",
         "vapour_pressure", "vapour_pressure_excess", "absolute_humidity", "pressure", "surface_temperature",
         "surface_method", "surface_relative_humidity", "shown_dew_point", "shown_humidity_ratio", "settled_minutes",
+        "cap_off", "height", "first_temperature", "first_relative_humidity", "drift_temperature", "drift_relative_humidity",
         "instrument", "taken_at", "by", "note", "source", "state", "remarks",
+    ),
+    "not-read": ("entry", "visit", "spot", "place", "why", "instrument", "scale", "at", "by", "state", "remarks"),
+    "unit-readings": (
+        "entry", "visit", "unit", "place", "hours", "collected", "energy", "taken_at", "by", "note", "source", "state",
+        "remarks",
+    ),
+    "spots": (
+        "entry", "id", "zone", "element", "place", "role", "words", "x", "y", "height", "offset_a", "offset_a_from",
+        "offset_b", "offset_b_from", "why_unaffected",
     ),
     "assessments": (
         "kind", "id", "zone", "element", "place", "visit", "status", "value", "value_text", "unit", "scale", "covering",
@@ -46,6 +56,7 @@ COLUMNS: dict[str, tuple[str, ...]] = {
         "entry", "sha256", "media_type", "size", "words", "place", "spot", "zone", "direction", "visit", "taken_at", "by",
         "awaited",
     ),
+    "photo-marks": ("entry", "sha256", "shape", "area", "words", "at", "by"),
     "corrections": ("entry", "target", "kind", "what", "by", "at", "why", "words"),
 }  # fmt: skip
 
@@ -61,11 +72,15 @@ def csv_twins(document: Mapping[str, Any]) -> dict[str, bytes]:
     rows: dict[str, Iterable[Mapping[str, Any]]] = {
         "readings": document["readings"],
         "air": document["why"]["air"],
+        "not-read": document["not_read"],
+        "unit-readings": document["why"]["unit_readings"],
+        "spots": document["made_of"]["spots"],
         "assessments": [*document["higher"]["elements"], *document["higher"]["spots"]],
         "controls": _controls(document["controls"]),
         "checks": document["instruments"]["checks"],
         "gates": _gates(document["hurt"]),
         "photos": document["photos"],
+        "photo-marks": document["photo_marks"],
         "corrections": document["record"]["corrections"],
     }
     return {f"{name}.csv": _table(COLUMNS[name], rows[name]) for name in COLUMNS}

@@ -51,7 +51,7 @@ def _words(payload: dict[str, Any]) -> str:
         "why",
     ):
         value = payload.get(name)
-        if value:
+        if value and not (name == "key" and ":" in str(value)):  # the identity of a row says nothing to a person
             parts.append(" ".join(value) if isinstance(value, list) else str(value))
     text = " ".join(parts)
     return text if len(text) <= 90 else f"{text[:87]}..."

@@ -1,15 +1,17 @@
 """Where things are kept, and the units a person sees at the door.
 
-Contents: home_folder; open_store; the settings file (units per user); Units.
+Contents: home_folder; open_store; the settings file, table by table; Units (per user).
 """
 
 from __future__ import annotations
 
+import json
 import os
 import sys
 import tomllib
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 from desorb.errors import InputError, NotUnderstood
 from desorb.notebook.store import Store
@@ -64,16 +66,47 @@ def _settings_file(home: Path) -> Path:
     return home / "settings.toml"
 
 
-def read_units(home: Path) -> Units:
+def read_tables(home: Path) -> dict[str, dict[str, Any]]:
+    """The settings file of this machine: its tables by name; empty where nothing was set."""
     path = _settings_file(home)
     if not path.exists():
-        return Units()
+        return {}
     try:
-        return Units(**tomllib.loads(path.read_text(encoding="utf-8")).get("units", {}))
-    except (tomllib.TOMLDecodeError, TypeError, UnicodeDecodeError) as problem:
-        raise NotUnderstood(
-            "the settings file could not be read", got=str(problem), next_step="mend or remove settings.toml"
-        ) from problem
+        loaded = tomllib.loads(path.read_text(encoding="utf-8"))
+    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as problem:
+        raise _unreadable(problem) from problem
+    return {name: table for name, table in loaded.items() if isinstance(table, dict)}
+
+
+def write_tables(home: Path, changed: dict[str, dict[str, Any]]) -> None:
+    """Put whole tables into the settings file; the others stay. The file is replaced in one step."""
+    tables = read_tables(home) | changed
+    lines = []
+    for name, table in tables.items():
+        # A JSON string is a TOML basic string, as long as no control character stands in it as itself.
+        lines += [f"[{name}]", *(f"{key} = {json.dumps(value)}" for key, value in table.items()), ""]
+    home.mkdir(parents=True, exist_ok=True)
+    waiting = home / "settings.toml.new"
+    waiting.write_text("\n".join(lines), encoding="utf-8")
+    os.replace(waiting, _settings_file(home))
+
+
+def _unreadable(problem: Exception) -> NotUnderstood:
+    return NotUnderstood(
+        "the settings file could not be read", got=str(problem), next_step="mend or remove settings.toml"
+    )
+
+
+def read_units(home: Path) -> Units:
+    table = read_tables(home).get("units", {})
+    try:
+        units = Units(**table)
+    except TypeError as problem:
+        raise _unreadable(problem) from problem
+    for name, known in CHOICES.items():
+        if getattr(units, name) not in known:
+            raise _unreadable(ValueError(f"{name} = {getattr(units, name)!r}"))
+    return units
 
 
 def write_units(home: Path, **changes: str) -> Units:
@@ -83,7 +116,5 @@ def write_units(home: Path, **changes: str) -> Units:
         if value not in CHOICES[name]:
             raise InputError(f"{name} is not shown in this unit", got=value, wanted=" or ".join(CHOICES[name]))
     changed = Units(**({name: getattr(units, name) for name in CHOICES} | changes))
-    home.mkdir(parents=True, exist_ok=True)
-    lines = ["[units]", *(f'{name} = "{getattr(changed, name)}"' for name in CHOICES)]
-    _settings_file(home).write_text("\n".join(lines) + "\n", encoding="utf-8")
+    write_tables(home, {"units": {name: getattr(changed, name) for name in CHOICES}})
     return changed

@@ -28,14 +28,19 @@ def register(store: Store, clock: Clock = now) -> OpenCase:
     return OpenCase(store.open_case(record, clock().isoformat(timespec="seconds")), REGISTER_NAME, "UTC")
 
 
+def _kept(store: Store) -> Case:
+    """What stands in the register; nothing where it was not begun yet, because looking writes nothing."""
+    begun = any(store.opening_of(case).get("name") == REGISTER_NAME for case in store.cases())
+    return load(store, register(store)) if begun else Case("")
+
+
 def instruments(store: Store) -> dict[str, Instrument]:
     """Every instrument of this store, as last described."""
-    folded = load(store, register(store))
-    return {key: entered.record for key, entered in latest_by_id(folded.instruments).items()}
+    return {key: entered.record for key, entered in latest_by_id(_kept(store).instruments).items()}
 
 
 def check_log(store: Store, instrument: str = "") -> list[InstrumentCheck]:
-    folded = load(store, register(store))
+    folded = _kept(store)
     checks = [entered.record for entered in folded.checks if instrument in ("", entered.record.instrument)]
     return sorted(checks, key=lambda check: datetime.fromisoformat(check.at))
 

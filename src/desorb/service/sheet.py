@@ -19,6 +19,7 @@ from desorb.core import kinds
 from desorb.core.case import Case, latest_by_id
 from desorb.core.compare import displaced
 from desorb.core.gates import GATES
+from desorb.core.plan_geometry import corners_of, openings_problem, outline_problem
 from desorb.core.rule import RULES
 from desorb.errors import DesorbError, InputError, NotUnderstood
 from desorb.notebook.schema import RECORD_OF_KIND, record_of
@@ -168,6 +169,7 @@ def _present(case: Case) -> set[Any]:
         case.settings, case.rule_rows, case.constructions, case.zones, case.spots, case.visits, case.readiness,
         case.scales_shown, case.scans, case.salt_tests, case.unit_changes, case.gate_answers, case.hazards,
         case.water_origins, case.finding_answers, case.events, case.notes, case.photos, case.not_inspected,
+        case.rooms, case.plan_pictures, case.photo_marks, case.not_read, case.unit_readings,
     )  # fmt: skip
     return {entered.record for entries in lists for entered in entries}
 
@@ -210,6 +212,11 @@ def _examine_numbers(record: Any) -> None:
             got=str(record.outline),
             wanted='outline = ["0 0", "4.2 0", "4.2 3.0"]',
         )
+    if isinstance(record, kinds.Room) and record.outline:
+        corners = corners_of(record.outline)
+        for problem, next_step in (outline_problem(corners), openings_problem(corners, record.openings)):
+            if problem:
+                raise InputError(problem, got=record.id, next_step=next_step)
     if isinstance(record, kinds.RuleRow):
         if _finite("class_spread", record.class_spread) <= 0 or _finite("margin", record.margin) <= 0:
             raise InputError("class spread and margin lie above 0", got=f"{record.class_spread}, {record.margin}")

@@ -1,6 +1,7 @@
 """Take a file into a case: a table of readings, a table of air readings, or a sheet that describes the case.
 
-Contents: Taken (what became of the file); take_file; take_readings and take_air (the same from Python rows).
+Contents: Taken (what became of the file); take_file; take_content (its bytes); take_readings and take_air (the
+same from Python rows).
 Each bad row is named by row, column, what was got and what is wanted; good rows are kept; the file itself is kept under
 its hash. Taking the same file twice adds nothing. A row that changed is a correction, to be confirmed.
 """
@@ -51,22 +52,39 @@ def take_file(
         content = path.read_bytes()
     except OSError as problem:
         raise NotUnderstood("the file could not be read", got=f"{path}: {problem.strerror}") from problem
+    return take_content(
+        store, case, path.name, content, path.parent, by=by, confirm_corrections=confirm_corrections, clock=clock
+    )
+
+
+def take_content(
+    store: Store,
+    case: OpenCase,
+    name: str,
+    content: bytes,
+    folder: Path,
+    *,
+    by: str = "",
+    confirm_corrections: str = "",
+    clock: Clock = now,
+) -> Taken:
+    """Take the bytes of a file that had this name; `folder` is where a sheet looks for the photos it names."""
     sha256 = store.attach(content)
-    if path.suffix.casefold() == ".toml":
+    if name.casefold().endswith(".toml"):
         taken = Taken("sheet")
-        outcome = take_sheet(store, case, content, path.parent, clock)
+        outcome = take_sheet(store, case, content, folder, clock)
         taken.rows, taken.kept, taken.known = outcome.rows, outcome.kept, outcome.known
         taken.described, taken.problems = outcome.described, outcome.problems
     else:
         reader = row_readers.reader_for(content)
         table = read_table(content, reader.columns, reader.required)
         taken = _take(
-            store, case, reader, table.rows, path.name, by=by, confirm_corrections=confirm_corrections, clock=clock
+            store, case, reader, table.rows, name, by=by, confirm_corrections=confirm_corrections, clock=clock
         )
         taken.problems = sorted([*table.problems, *taken.problems], key=lambda problem: problem.row)
         taken.rows += len(table.problems)
         taken.assumed = [*table.assumed, *taken.assumed]
-    _note_file(store, case, path.name, sha256, taken, clock)
+    _note_file(store, case, name, sha256, taken, clock)
     return taken
 
 

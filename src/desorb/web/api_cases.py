@@ -1,27 +1,58 @@
-"""The cases of this store, as the API gives them.
+"""The cases of this store: what needs doing next in each, and opening a new one.
 
 Contents: the router.
 """
 
 from __future__ import annotations
 
-from fastapi import APIRouter, Request
-from pydantic import BaseModel
+from dataclasses import asdict
 
-from desorb.service.cases import case_names
-from desorb.web.desk import desk_of
+from fastapi import APIRouter, Request
+
+from desorb.service.cases import open_case
+from desorb.service.standing import Kept
+from desorb.service.what_next import CaseLine, case_lines
+from desorb.web.desk import Desk, desk_of
+from desorb.web.parameters import Form, Line, Name, Said, Words
 
 router = APIRouter(prefix="/api/cases", tags=["cases"])
 
 
-class CaseLine(BaseModel):
-    """A case: its id (32 hexadecimal digits) and the name it was given."""
+class CaseToOpen(Form):
+    """A new case. The name is yours and must be new; the time zone is that of the site."""
+
+    name: Name
+    site: Line
+    time_zone: Line
+    opened_by: Line = ""
+    client: Line = ""
+    scope: Words = ""
+    invented: bool = False
+
+
+class CaseOpenedHere(Said):
+    """The case that was opened."""
 
     id: str
     name: str
+    time_zone: str
 
 
 @router.get("")
 def list_cases(request: Request) -> list[CaseLine]:
-    """The cases of this store."""
-    return [CaseLine(id=case, name=name) for name, case in case_names(desk_of(request).store).items()]
+    """Every case with what needs doing next, the most urgent first."""
+    return lines_of(desk_of(request))
+
+
+@router.post("", status_code=201)
+def open_a_case(request: Request, form: CaseToOpen) -> CaseOpenedHere:
+    """Open a case. The defaults it starts with are written into it as entries."""
+    desk = desk_of(request)
+    case = open_case(desk.store, clock=desk.clock, **form.model_dump())
+    return CaseOpenedHere(**asdict(case), said=f"Case {case.name} is open.")
+
+
+def lines_of(desk: Desk) -> list[CaseLine]:
+    """The list of cases, with what was assessed before kept in memory."""
+    kept: Kept = desk.state.setdefault("assessed cases", Kept(desk.store))
+    return case_lines(desk.store, kept, desk.clock())

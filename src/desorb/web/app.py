@@ -16,7 +16,33 @@ from desorb.web.door import Door
 from desorb.web.pages import FOLDER
 from desorb.web.problems import PROBLEMS, add_problem_handlers
 
-ROUTERS = ("api_cases", "pages_cases", "pages_physics")  # modules of this package that hold a `router`
+ROUTERS = (
+    "api_bags",
+    "api_case",
+    "api_cases",
+    "api_files",
+    "api_instruments",
+    "api_pairing",
+    "api_plan",
+    "api_practice",
+    "api_record",
+    "api_redaction",
+    "api_reports",
+    "api_settings",
+    "api_site",
+    "pages_case",
+    "pages_cases",
+    "pages_files",
+    "pages_instruments",
+    "pages_pairing",
+    "pages_physics",
+    "pages_plan",
+    "pages_practice",
+    "pages_record",
+    "pages_redaction",
+    "pages_settings",
+    "pages_site",
+)
 
 
 def create_app(desk: Desk) -> ASGIApp:
@@ -24,14 +50,17 @@ def create_app(desk: Desk) -> ASGIApp:
     import importlib
 
     app = FastAPI(
-        title="desorb", version=__version__, docs_url=None, redoc_url=None, openapi_url="/api/openapi.json",
+        title="desorb", version=__version__, docs_url=None, redoc_url=None,
+        openapi_url=None if desk.shared else "/api/openapi.json",
         dependencies=[Depends(authorise)],
         description="Readings, decisions and records for damp buildings. Entries are only ever added.",
     )  # fmt: skip
     app.state.desk = desk
+    app.state.routes = []
     add_problem_handlers(app)
     for name in ROUTERS:
         router = importlib.import_module(f"desorb.web.{name}").router
+        app.state.routes += router.routes
         is_api = name.startswith("api_")
         app.include_router(router, responses=PROBLEMS if is_api else None, include_in_schema=is_api)
     app.mount("/static", StaticFiles(directory=FOLDER / "static"), name="static")

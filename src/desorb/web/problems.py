@@ -1,6 +1,6 @@
 """From an error to an answer: one table of status codes, one shape for all of them, as JSON or as a page.
 
-Contents: STATUS_OF; NotAllowed; problem_body; add_problem_handlers.
+Contents: STATUS_OF; NotAllowed; TooManyTries; problem_body; add_problem_handlers.
 """
 
 from __future__ import annotations
@@ -14,6 +14,7 @@ from pydantic import BaseModel
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
+from starlette.routing import Match
 
 from desorb.errors import DesorbError, InputError, NotFound, RecordDamaged, Refused, ReportFailed, StoreError
 
@@ -33,6 +34,10 @@ class NotAllowed(Refused):
     """This person or device may not do that here."""
 
 
+class TooManyTries(Refused):
+    """Something was tried too often: wait."""
+
+
 class Problem(BaseModel):
     """What went wrong: what happened, what was got, what was wanted, what to do next."""
 
@@ -49,6 +54,7 @@ PROBLEMS: dict[int | str, dict[str, Any]] = {
         (400, "the request could not be read"),
         (403, "not allowed"),
         (404, "not here"),
+        (408, "the rest of the request did not come"),
         (409, "refused"),
         (413, "too large"),
         (415, "not of this type"),
@@ -62,6 +68,8 @@ PROBLEMS: dict[int | str, dict[str, Any]] = {
 def status_of(problem: DesorbError) -> int:
     if isinstance(problem, NotAllowed):
         return 403
+    if isinstance(problem, TooManyTries):
+        return 429
     if isinstance(problem, StoreError) and any(words in problem.got for words in DISK_FULL):
         return 507
     return next(status for kind, status in STATUS_OF if isinstance(problem, kind))
@@ -83,6 +91,15 @@ def answer(request: Request, status: int, body: dict[str, str], headers: Any = N
     return page(request, "problem.html", status_code=status, problem=body)
 
 
+def _methods_at(request: Request) -> list[str]:
+    """The methods of every route at this address (app.py keeps the routes of all routers)."""
+    found: set[str] = set()
+    for route in request.app.state.routes:
+        if route.matches(request.scope)[0] != Match.NONE:
+            found |= route.methods or set()
+    return sorted(found)
+
+
 def add_problem_handlers(app: FastAPI) -> None:
     @app.exception_handler(DesorbError)
     def own(request: Request, problem: DesorbError) -> Response:
@@ -99,7 +116,10 @@ def add_problem_handlers(app: FastAPI) -> None:
     @app.exception_handler(HTTPException)
     def of_the_framework(request: Request, problem: HTTPException) -> Response:
         body = {"error": "HTTPError", "what": str(problem.detail), "got": "", "wanted": "", "next": ""}
-        return answer(request, problem.status_code, body, problem.headers)
+        headers = {name.lower(): value for name, value in (problem.headers or {}).items()}
+        if problem.status_code == 405:
+            headers["allow"] = ", ".join(_methods_at(request))  # of every route at this address, not of the first one
+        return answer(request, problem.status_code, body, headers)
 
     @app.exception_handler(Exception)
     def unexpected(request: Request, problem: Exception) -> Response:

@@ -11,7 +11,7 @@ import pytest
 from case_builder import COMPARATIVE, METER, FieldBook, at
 
 from desorb.core import meter_state
-from desorb.core.kinds import ScaleShown
+from desorb.core.kinds import ScaleShown, Visit
 from desorb.core.outcome import BLOCKS_BOTH, BLOCKS_PASS, Finding
 
 
@@ -265,3 +265,26 @@ def test_other_constructions_coverings_and_endless_scales_are_not_thrown_togethe
     book.write(replace(METER, scales=(replace(COMPARATIVE, top="", bottom=""),)))
     book.controls("utility/floor", "99, 99, 99", day=1)
     assert list(meter_state.interference(book.evidence())) == []
+
+
+def test_a_visit_that_was_struck_or_never_described_stops_nothing() -> None:
+    """A visit is struck, or readings arrive before it: what was read still stands, and the case can be read."""
+    book = book_of()
+    book.controls("utility/floor", "18 19 20 18", day=0)
+    for day in (0, 2, 4):
+        book.line("kitchen/floor", "54 55", day=day)
+    visits = [entered for entered in book.case().visits if entered.record.id in ("d0", "d2")]
+    for entered in visits:
+        book.strike(entered)
+    assert set(book.statuses("kitchen/floor"))
+    assert book.assessed().findings is not None
+
+
+def test_a_visit_begun_by_two_people_on_two_days_is_said() -> None:
+    """Two phones without a network both begin the next visit: one word, two days, and nobody would know."""
+    book = book_of()
+    book.line("kitchen/floor", "54", day=0)
+    book.write(Visit("d0", at(2), "A. Second"))
+    (finding,) = book.findings("visit-begun-twice")
+    assert "begun 2 times" in finding.words
+    assert "A. Second" in finding.words

@@ -369,7 +369,7 @@ def test_no_statement_of_the_store_changes_or_erases_anything_else() -> None:
     assert re.findall(r"UPDATE \w+", program) == []
     assert sorted(set(re.findall(r"DELETE FROM \w+", program))) == ["DELETE FROM payload", "DELETE FROM set_aside"]
     assert "DROP" not in program
-    assert len(SCHEMA) == 6 + 1 + 2 * len(TABLES)
+    assert len(SCHEMA) == 6 + 2 + 2 * len(TABLES)  # tables, indexes, triggers
 
 
 # -- removal ----------------------------------------------------------------------------------------------------------
@@ -1003,13 +1003,17 @@ class Failing:
 
     def __init__(self, connection: Any) -> None:
         self.connection = connection
-        self.fail_on = ""
+        self.fail_on: str | tuple[str, ...] = ""
         self.problem: Exception = sqlite3.OperationalError("disk I/O error")
 
     def execute(self, statement: str, values: Any = ()) -> Any:
         if self.fail_on and statement.startswith(self.fail_on):
             raise self.problem
         return self.connection.execute(statement, values)
+
+    @property
+    def in_transaction(self) -> bool:
+        return bool(self.connection.in_transaction)
 
     def close(self) -> None:
         self.connection.close()
@@ -1031,10 +1035,31 @@ def test_after_trouble_with_the_disk_nothing_more_is_accepted(tmp_path: Path, st
             store.append(case, [note("lost")])
         assert "disk I/O error" in no.value.got
         failing[0].fail_on = ""
-        for use in (lambda: store.append(case, [note()]), lambda: store.entries(case), lambda: store.attach(b"x"),
+        for use in (lambda: store.append(case, [note()]), lambda: store.attach(b"x"), lambda: store.receive([]),
                     lambda: store.open_case(opened(), AT), store.assert_durable, store.forget_traces):  # fmt: skip
             with pytest.raises(StoreUnavailable, match="stopped accepting"):
                 use()
+        assert len(store.entries(case)) == 4  # reading goes on, without what was half written
+        assert store.cases() == [case]
+        assert len(store.receipts(case)) == 4
+
+
+def test_what_cannot_be_undone_is_not_read(tmp_path: Path) -> None:
+    """The failed transaction cannot be undone either: then nothing is read, so that nothing half written is believed."""
+    failing: list[Failing] = []
+
+    def connect(path: Path) -> Failing:
+        failing.append(Failing(connect_file(path)))
+        return failing[0]
+
+    with Store(tmp_path, connect=connect) as store:
+        case = case_of(store)
+        failing[0].fail_on = ("COMMIT", "ROLLBACK")
+        with pytest.raises(StoreUnavailable, match="nothing more is accepted"):
+            store.append(case, [note("lost")])
+        failing[0].fail_on = ""
+        with pytest.raises(StoreUnavailable, match="stopped accepting"):
+            store.entries(case)
     with Store(tmp_path) as again:
         assert len(again.entries(case)) == 4
         assert again.append(case, [note()])

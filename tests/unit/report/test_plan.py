@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from typing import Any
 from xml.etree import ElementTree
@@ -11,10 +12,10 @@ from report_case import at, open_book, small_book, small_document
 
 from desorb.core.assess import assess
 from desorb.core.case import Case
-from desorb.core.kinds import Setting, Spot, Visit, Zone
+from desorb.core.kinds import Opening, Room, Setting, Spot, Visit, Zone
 from desorb.report import palette
 from desorb.report.lookup import lookup_of
-from desorb.report.plan import NO_PLAN, draw, mark, plan_of
+from desorb.report.plan import NO_PLAN, NO_ROOMS, draw, mark, plan_of
 
 
 def plan_from(case: Case) -> dict[str, Any]:
@@ -131,3 +132,43 @@ def test_the_alt_text_names_the_spots_of_each_status() -> None:
     assert "Above control: s3." in alt
     assert "Not read this visit: s11." in alt
     assert "Controls: k1, k2, k3, k4, k5, k6, k7." in alt
+
+
+ROOM = Room(
+    "r1", "kitchen", ("0 0", "4 0", "4 3", "0 3"),
+    openings=(Opening("door", 0, "1", "0.9"), Opening("window", 1, "0.5", "2"), Opening("door", 2, "x", "1")),
+)  # fmt: skip
+
+
+def test_walls_are_ink_lines_with_their_doors_as_gaps() -> None:
+    """The printed plan shows the walls I drew, the door open and the window as a thin line in its gap."""
+    book = small_book()
+    book.lists["rooms"].append(book.enter(ROOM))
+    plan = plan_from(book.case())
+    assert plan["rooms_sentence"].startswith("Rooms drawn: kitchen (12.00 m², 1 door, 1 window).")
+    assert "1 room, " in plan["alt"]
+    svg = draw(plan)
+    walls = next(found for found in re.findall(r'<path d="([^"]+)"[^>]*stroke-width="2.4"', svg))
+    pieces = [[float(part) for part in re.findall(r"[\d.]+", piece)] for piece in re.findall(r"M[^M]+", walls)]
+    drawn = sum(math.dist(piece[:2], piece[2:]) for piece in pieces)
+    glass = re.findall(r'<path d="M([\d.]+) ([\d.]+)L([\d.]+) ([\d.]+)"[^>]*stroke-width="0.7" stroke-linecap', svg)
+    assert len(glass) == 1
+    window = math.dist(*(tuple(float(part) for part in glass[0][at : at + 2]) for at in (0, 2)))
+    assert drawn / window == pytest.approx((14 - 0.9 - 2) / 2, rel=0.01)
+
+
+def test_without_rooms_the_zones_stand_for_the_walls_and_it_is_said() -> None:
+    plan = small_document()["higher"]["plan"]
+    assert plan["rooms"] == []
+    assert plan["rooms_sentence"] == NO_ROOMS
+    assert 'stroke-width="1.6"' in draw(plan)
+
+
+def test_the_edge_of_a_zone_along_a_wall_is_not_drawn_twice() -> None:
+    """A dashed line in the gap of a door would look like a window."""
+    zone = {"id": "z", "words": "z", "corners": [[0, 0], [4, 0], [4, 1.5], [0, 1.5]], "entry": ""}
+    book = small_book()
+    book.lists["rooms"].append(book.enter(ROOM))
+    svg = draw({**plan_from(book.case()), "zones": [zone]})
+    dashed = re.findall(r'<path d="([^"]+)"[^>]*stroke-dasharray="5 2.5"', svg)
+    assert [path.count("M") for path in dashed] == [1]

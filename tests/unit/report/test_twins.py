@@ -99,7 +99,7 @@ def test_controls_tell_used_set_aside_and_refused() -> None:
 
 def test_corrections_and_gates_have_their_rows() -> None:
     corrections = rows_of(small_render().csv["corrections.csv"])
-    assert [row["what"] for row in corrections] == ["struck", "lawfully removed"]
+    assert [row["what"] for row in corrections] == ["struck", "struck", "lawfully removed"]
     gates = rows_of(small_render().csv["gates.csv"])
     assert {row["when"] for row in gates} >= {"on arrival"}
     assert "stop" in {row["state"] for row in gates}

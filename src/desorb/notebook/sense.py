@@ -1,0 +1,88 @@
+"""Can what arrived be read at all? Times that are times, numbers that are numbers, digests that are digests.
+
+Contents: senseless (why a record from elsewhere cannot be used, or '').
+A reading that was typed oddly is evidence of something and is kept as a finding; but a check whose date is no date, or a
+scale whose end is no number, would leave every page of the case unreadable. Such an entry is set aside with this reason.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import fields, is_dataclass
+from datetime import date, datetime
+from decimal import Decimal, InvalidOperation
+from typing import Any
+
+LARGEST = Decimal("1e12")  # nothing that is measured in a building comes near
+_LONGEST_NUMBER = 40  # characters
+_DIGEST = re.compile(r"[0-9a-f]{64}")
+# By kind of record: parts that must say something of their form, and parts that may also be empty.
+_TIMES = {
+    "InstrumentCheck": ("at",), "ScaleShown": ("at",), "Reading": ("taken_at",), "AirReading": ("taken_at",),
+    "UnitReading": ("taken_at",), "Visit": ("begun_at",),
+}  # fmt: skip
+_TIMES_OR_NOTHING = {"Readiness": ("at",), "NotRead": ("at",)}
+_NUMBERS = {"InstrumentCheck": ("value", "nominal", "tolerance"), "CheckBlock": ("nominal", "tolerance")}
+_NUMBERS_OR_NOTHING = {
+    "Scale": ("bottom", "top", "resolution", "depth", "repeatability"),
+    "Reading": ("depth_from", "depth_to", "temperature"),
+    "AirReading": (
+        "temperature", "relative_humidity", "pressure", "surface_temperature", "shown_dew_point", "shown_humidity_ratio",
+        "settled_minutes", "first_temperature", "first_relative_humidity",
+    ),
+    "Spot": ("x", "y", "height", "offset_a", "offset_b"),
+}  # fmt: skip
+_NUMBER_LISTS = {"CorrectionTable": ("temperatures", "additions", "species_additions")}
+_DATES_OR_NOTHING = {"Instrument": ("calibration_due",)}
+_DIGESTS = {"Photo": ("sha256",), "PhotoMark": ("sha256",), "PlanPicture": ("sha256",)}
+
+
+def senseless(record: Any) -> str:
+    """Why this record cannot be used by any page or assessment, or ''. Parts inside parts are looked at too."""
+    name = type(record).__name__
+    tables = (
+        (_TIMES, _is_time, "is no time with its offset"),
+        (_TIMES_OR_NOTHING, lambda text: not text or _is_time(text), "is no time with its offset"),
+        (_NUMBERS, _is_number, "is no number"),
+        (_NUMBERS_OR_NOTHING, lambda text: not text or _is_number(text), "is no number"),
+        (_NUMBER_LISTS, lambda texts: all(_is_number(text) for text in texts), "holds what is no number"),
+        (_DATES_OR_NOTHING, lambda text: not text or _is_date(text), "is no date"),
+        (_DIGESTS, lambda text: _DIGEST.fullmatch(text) is not None, "is no SHA-256"),
+    )
+    for parts, is_fit, words in tables:
+        for part in parts.get(name, ()):
+            if not is_fit(getattr(record, part)):
+                return f"its {part} {words}: {str(getattr(record, part))[:40]!r}"
+    for field in fields(record):
+        value = getattr(record, field.name)
+        inner = value if isinstance(value, tuple) else ()
+        for each in inner:
+            reason = senseless(each) if is_dataclass(each) else ""
+            if reason:
+                return f"{field.name}: {reason}"
+    return ""
+
+
+def _is_time(text: str) -> bool:
+    try:
+        return datetime.fromisoformat(text).tzinfo is not None
+    except ValueError:
+        return False
+
+
+def _is_date(text: str) -> bool:
+    try:
+        date.fromisoformat(text)
+    except ValueError:
+        return False
+    return True
+
+
+def _is_number(text: str) -> bool:
+    if len(text) > _LONGEST_NUMBER:
+        return False
+    try:
+        number = Decimal(text.replace(",", "."))
+    except InvalidOperation:
+        return False
+    return number.is_finite() and abs(number) <= LARGEST

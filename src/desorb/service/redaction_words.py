@@ -1,0 +1,288 @@
+"""Taking names out of a case: which fields hold free words, who becomes which role, what stands in the place of a name.
+
+Contents: Names (what is looked for); Replaced, ToLookAt (for the preview); redacted_case; still_named (does a finished case
+hold a listed name after all?).
+Everything measured stays as it is: values, scales, times, places on the plan, hashes. Names are replaced in every other text,
+also in the ids of zones and spots, everywhere by the same words, so that rows still find each other.
+"""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, fields, is_dataclass, replace
+from typing import Any
+
+from desorb.core.case import Case, Entered
+from desorb.core.kinds import ROLES
+from desorb.errors import InputError
+
+# Never touched: what was measured, when, how it is sealed, and words of our own lists.
+KEPT = frozenset({
+    "hash", "device", "n", "clock", "order", "entry", "kind", "claimed_at", "sha256", "source_sha256", "target", "media_type",
+    "values", "value", "nominal", "tolerance", "taken_at", "begun_at", "at", "temperature", "relative_humidity",
+    "first_temperature", "first_relative_humidity", "pressure", "surface_temperature", "shown_dew_point",
+    "shown_humidity_ratio", "settled_minutes", "depth_from", "depth_to", "x", "y", "height", "thickness_mm", "outline", "area",
+    "area_m2", "depth_mm", "spacing_m", "hours", "collected", "energy", "bottom", "top", "resolution", "depth", "repeatability",
+    "temperatures", "additions", "species_additions", "calibration_due", "principle", "claims", "basis", "role", "affected",
+    "gate", "change", "origin", "class_spread", "margin", "time_zone", "heads", "evidence_heads", "built", "shape", "evidence",
+    "visible_mould", "cap_off", "offset_a", "offset_b", "battery", "contacts_free", "free_air", "probe_settled", "scale_class",
+})  # fmt: skip
+# Ids and short words that other rows refer to: names are taken out, numbers are not looked for.
+REFERENCES = frozenset({
+    "id", "spot", "zone", "zones", "construction", "element", "elements", "instrument", "scale", "unit", "visit", "key", "serial",
+    "rested", "source", "name", "species", "material", "materials", "method", "face", "type", "code", "finish", "preparation",
+    "covering",
+})  # fmt: skip
+PEOPLE = ("by", "opened_by", "told_to")
+SURVEYING = frozenset({"visit", "reading", "air-reading", "not-read", "unit-reading", "scan", "salt-test", "readiness"})
+E_MAIL = re.compile(r"[\w.+\-]+@[\w\-]+(?:\.[\w\-]+)+")
+ENTRY = re.compile(r"\d{8}/\d+")
+PHONE = re.compile(r"(?<![\w.:/\-])(?:\+|00)?\(?\d[\d\s().\-/]{6,18}\d(?![\w:])")
+DATE = re.compile(r"\d{4}-\d{2}-\d{2}|\d{1,2}[./]\d{1,2}[./]\d{2,4}")
+COORDINATES = re.compile(r"[-\u2212]?\d{1,3}\.\d{3,}\s*°?\s*[NSns]?\s*[,; ]\s*[-\u2212]?\d{1,3}\.\d{3,}\s*°?\s*[EWew]?")
+CAPITALISED = re.compile(r"(?<![\w.])[^\W\d_a-z][a-z\u00df-\u017f]{2,}")
+FEWEST_DIGITS_OF_PHONE = 7
+SHORTEST_PART = 3  # letters of a part of a name that is looked for by itself
+
+
+@dataclass(frozen=True, slots=True)
+class Names:
+    """What is looked for. `listed`: in any spelling of case; `derived`: parts of names in the record, as they are spelt."""
+
+    listed: tuple[str, ...]
+    derived: tuple[str, ...] = ()
+    client: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Replaced:
+    """One text as it was and as it stands in the copy."""
+
+    where: str
+    field: str
+    was: str
+    becomes: str
+
+
+@dataclass(frozen=True, slots=True)
+class ToLookAt:
+    """A text that still holds words with a capital letter: a person looks whether one is a name."""
+
+    where: str
+    text: str
+    words: tuple[str, ...]
+
+
+@dataclass(slots=True)
+class Redactor:
+    """Replaces, and remembers what it did. Roles are numbered in the order in which people first appear in the record."""
+
+    names: Names
+    roles: dict[str, str] = field(default_factory=dict)
+    replaced: list[Replaced] = field(default_factory=list)
+    to_look_at: list[ToLookAt] = field(default_factory=list)
+    plain_words: frozenset[str] = (
+        frozenset()
+    )  # words this case also writes small: at the start of a sentence they are no name
+    _patterns: list[tuple[re.Pattern[str], str]] = field(default_factory=list)
+
+    def __post_init__(self) -> None:
+        numbered: dict[str, int] = {}
+        for name in self.names.listed:
+            numbered.setdefault(_plain(name).casefold(), len(numbered) + 1)
+        longest_first = sorted(self.names.listed, key=len, reverse=True)
+        self._patterns = [(pattern_of(name), f"[name {numbered[_plain(name).casefold()]}]") for name in longest_first]
+        if self.names.client:
+            self._patterns.insert(0, (pattern_of(self.names.client), "[client]"))
+        for name in sorted(self.names.derived, key=len, reverse=True):
+            number = numbered.setdefault(_plain(name).casefold(), len(numbered) + 1)
+            self._patterns.append((pattern_of(name, any_case=False), f"[name {number}]"))
+
+    def role_of(self, person: str, is_surveyor: bool) -> str:
+        if not person:
+            return ""
+        key = _plain(person).casefold()
+        if key not in self.roles:
+            kind = "surveyor" if is_surveyor else "person"
+            number = 1 + sum(role.startswith(kind) for role in self.roles.values())
+            self.roles[key] = f"{kind} {number}"
+        return self.roles[key]
+
+    def names_out(self, text: str) -> str:
+        out = _plain(text)
+        for pattern, instead in self._patterns:
+            out = pattern.sub(instead, out)
+        return out if out != _plain(text) else text
+
+    def words_out(self, text: str) -> str:
+        """Names, then e-mail addresses, coordinates and telephone numbers. A date is no telephone number."""
+        out = E_MAIL.sub("[e-mail]", text)
+        out = self.names_out(out)
+        out = COORDINATES.sub("[place by coordinates]", out)
+        return PHONE.sub(_phone, out)
+
+    def walk(self, value: Any, where: str, name: str = "", kind: str = "") -> Any:
+        """The same value without names; `name` is the field it stands in."""
+        if isinstance(value, str):
+            return self._text(value, where, name, kind)
+        if isinstance(value, tuple):
+            return tuple(self.walk(part, where, name, kind) for part in value)
+        if isinstance(value, Mapping) or not is_dataclass(value) or isinstance(value, type):
+            return value
+        if isinstance(value, Entered):
+            where, kind = value.entry, getattr(type(value.record), "KIND", "")
+        kind = getattr(type(value), "KIND", kind)
+        changed = {
+            part.name: self.walk(getattr(value, part.name), where, part.name, kind)
+            for part in fields(value)
+            if part.name not in KEPT
+        }
+        return replace(value, **changed)
+
+    def _text(self, value: str, where: str, name: str, kind: str) -> str:
+        if not value:
+            return value
+        if name in PEOPLE:
+            out = self.role_of(value, name == "opened_by" or kind in SURVEYING)
+        elif name == "client":
+            out = "[client]"
+        elif name == "covering" and not value.startswith("other"):
+            return value
+        elif name in REFERENCES:
+            out = self.names_out(E_MAIL.sub("[e-mail]", value))
+        else:
+            out = self.words_out(value)
+        if out != value:
+            self._remember(Replaced(where, name, value, out))
+        if name not in REFERENCES and name not in PEOPLE:
+            self._look(where, out)
+        return out
+
+    def _remember(self, replaced: Replaced) -> None:
+        if replaced not in self.replaced:
+            self.replaced.append(replaced)
+
+    def _look(self, where: str, text: str) -> None:
+        found = [
+            match.group()
+            for match in CAPITALISED.finditer(text)
+            if not (_begins_a_sentence(text, match.start()) and match.group().casefold() in self.plain_words)
+        ]
+        if found and all(each.text != text for each in self.to_look_at):
+            self.to_look_at.append(ToLookAt(where, text, tuple(dict.fromkeys(found))))
+
+
+def _begins_a_sentence(text: str, at: int) -> bool:
+    before = text[:at].rstrip()
+    return bool(before) and before[-1] in ".:;?"  # the first word of a text may be a name
+
+
+def _phone(found: re.Match[str]) -> str:
+    text = found.group()
+    digits = sum(letter.isdigit() for letter in text)
+    begins = bool(re.match(r"\+|\(|0\d", text))
+    groups = all(len(group) >= 3 for group in re.findall(r"\d+", text))  # 14.4 14.5 13.9 are readings
+    if digits < FEWEST_DIGITS_OF_PHONE or DATE.search(text) or ENTRY.fullmatch(text) or not (begins or groups):
+        return text
+    return "[telephone]"
+
+
+def _plain(text: str) -> str:
+    return unicodedata.normalize("NFC", text)
+
+
+def pattern_of(name: str, *, any_case: bool = True) -> re.Pattern[str]:
+    """A name as whole words, whatever stands between its parts: spaces, points, dashes or underlines."""
+    parts = [re.escape(part) for part in re.split(r"[\s._\-]+", _plain(name)) if part]
+    if not parts:
+        raise InputError("a name to take out has letters", got=repr(name))
+    return re.compile(r"(?<![^\W\d_])" + r"[\s._\-]*".join(parts) + r"(?![^\W\d_])", re.IGNORECASE if any_case else 0)
+
+
+def names_in(case: Case, listed: Sequence[str]) -> Names:
+    """What is looked for in this case: what the user listed, who wrote or is named as a person, and the client."""
+    clean = tuple(dict.fromkeys(_plain(name).strip() for name in listed if name.strip()))
+    for name in clean:
+        if len(name) < 2 or len(name) > 80 or name in ROLES or name.isdigit():
+            raise InputError("this cannot be taken out as a name", got=repr(name), wanted="a name of 2 to 80 letters")
+    people: dict[str, None] = {}
+    _collect(case, people)
+    client = case.opened.record.client if case.opened else ""
+    spelt = [*people, client]
+    parts = [
+        part
+        for text in spelt
+        for part in re.findall(r"[^\W\d_]+", text)
+        if part[0].isupper() and len(part) >= SHORTEST_PART
+    ]
+    return Names(
+        clean, tuple(dict.fromkeys([*(text for text in people if any(map(str.isupper, text))), *parts])), client
+    )
+
+
+def _collect(value: Any, people: dict[str, None]) -> None:
+    if isinstance(value, tuple):
+        for part in value:
+            _collect(part, people)
+    elif is_dataclass(value) and not isinstance(value, type):
+        for part in fields(value):
+            inside = getattr(value, part.name)
+            if part.name in PEOPLE and isinstance(inside, str):
+                people.setdefault(_plain(inside), None)
+            else:
+                _collect(inside, people)
+
+
+def _collect_words(value: Any, words: list[str]) -> None:
+    if isinstance(value, str):
+        words.append(value)
+    elif isinstance(value, tuple):
+        for part in value:
+            _collect_words(part, words)
+    elif is_dataclass(value) and not isinstance(value, type):
+        for part in fields(value):
+            _collect_words(getattr(value, part.name), words)
+
+
+def redacted_case(case: Case, listed: Sequence[str]) -> tuple[Case, Redactor]:
+    """The case as a copy for others may show it: no heads, for a copy that was changed proves nothing."""
+    words: list[str] = []
+    _collect_words(case, words)
+    small = frozenset(word for text in words for word in re.findall(r"(?<![^\W_])[^\W\d_]+", text) if word.islower())
+    redactor = Redactor(names_in(case, listed), plain_words=small)
+    for visit in case.visits:  # people who survey are numbered by their visits
+        redactor.role_of(visit.record.by, True)
+    plain = replace(case, heads={}, evidence_heads={}, plan_pictures=(), reports=())
+    changed = {
+        part.name: redactor.walk(getattr(plain, part.name), "case", part.name)
+        for part in fields(plain)
+        if part.name not in ("id", *KEPT)
+    }
+    return replace(plain, **changed), redactor
+
+
+def still_named(case: Case, names: Names) -> list[str]:
+    """Listed names that a redacted case holds after all, each with where: none, or something is wrong with this module."""
+    found: list[str] = []
+    patterns = [(name, pattern_of(name)) for name in names.listed]
+
+    def look(value: Any, where: str, name: str) -> None:
+        if isinstance(value, str):
+            if name not in KEPT and name != "covering":
+                found.extend(
+                    f"{each} in {name} of {where}" for each, pattern in patterns if pattern.search(_plain(value))
+                )
+        elif isinstance(value, tuple):
+            for part in value:
+                look(part, where, name)
+        elif is_dataclass(value) and not isinstance(value, type):
+            where = value.entry if isinstance(value, Entered) else where
+            for part in fields(value):
+                look(getattr(value, part.name), where, part.name)
+
+    for part in fields(case):
+        if part.name != "id":
+            look(getattr(case, part.name), "case", part.name)
+    return found

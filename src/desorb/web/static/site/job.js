@@ -1,0 +1,152 @@
+// The case as this device knows it: what the office gave (the pack) and what was written here since.
+
+const inPack = (pack, entry) => {
+  const [device, n] = entry.name.split("/");
+  const known = pack.devices?.[device];
+  return known !== undefined && Number(n) <= Number(known[0]);
+};
+
+export function jobOf(pack, entries) {
+  const strikes = entries.filter((entry) => entry.kind === "strike");
+  const undone = new Set();
+  // A strike may itself be struck: the last word counts, so they are read from the newest to the oldest.
+  for (const strike of [...strikes].reverse()) if (!undone.has(strike.hash)) undone.add(strike.payload.target);
+  const standing = entries.filter((entry) => !undone.has(entry.hash));
+  const struckNames = new Set(entries.filter((entry) => undone.has(entry.hash)).map((entry) => entry.name));
+  const of = (kind) => standing.filter((entry) => entry.kind === kind);
+  const visits = [...pack.visits];
+  for (const { payload } of of("visit")) if (!visits.some((visit) => visit.id === payload.id)) visits.push(payload);
+  const order = new Map(visits.map((visit, position) => [visit.id, position]));
+  const job = {
+    pack, entries, standing, undone, visits, of, strikes,
+    id: pack.case.id, name: pack.case.name, by: pack.by,
+    zones: pack.zones, instruments: pack.instruments,
+    isStruck: (entry) => undone.has(entry.hash),
+    strikeOf: (entry) => strikes.filter((strike) => strike.payload.target === entry.hash).at(-1),
+  };
+  job.spots = spotsOf(pack, of, order, struckNames);
+  job.spot = (id) => job.spots.find((spot) => spot.id === id);
+  job.airPlaces = airPlacesOf(pack, of, order);
+  job.units = unitsOf(pack, of);
+  job.gates = gatesOf(pack, of);
+  job.visit = visits.at(-1);
+  return job;
+}
+
+function spotsOf(pack, of, order, struckNames) {
+  const spots = pack.spots.map((spot) => ({ ...spot }));
+  for (const { payload } of of("spot")) {
+    const known = spots.find((spot) => spot.id === payload.id);
+    if (known) Object.assign(known, payload);
+    else spots.push({ ...payload, status: "", reason: "", last: [] });
+  }
+  for (const spot of spots) {
+    const own = of("reading").filter((entry) => entry.payload.spot === spot.id)
+      .map((entry) => ({ ...entry.payload, entry: entry.name, state: entry.state, local: entry }));
+    const names = new Set(own.map((reading) => reading.entry));
+    const given = spot.last.filter((reading) => !struckNames.has(reading.entry) && !names.has(reading.entry));
+    spot.readings = [...own.reverse(), ...given].sort((one, other) => (order.get(other.visit) ?? -1) - (order.get(one.visit) ?? -1));
+    spot.notRead = of("not-read").filter((entry) => entry.payload.spot === spot.id);
+  }
+  return spots;
+}
+
+// The newest three visits before this one, each with its newest reading on this scale if there is one, else any.
+export function before(spot, visit, scale = "", instrument = "") {
+  const found = new Map();
+  const fits = (reading) => reading.scale === scale && reading.instrument === instrument;
+  for (const reading of spot.readings) {
+    if (reading.visit === visit) continue;
+    const known = found.get(reading.visit);
+    if (!known || (fits(reading) && !fits(known))) found.set(reading.visit, reading);
+  }
+  return [...found.values()].slice(0, 3);
+}
+
+export const inVisit = (spot, visit, scale, instrument) => spot.readings.filter((reading) => reading.visit === visit
+  && (!scale || (reading.scale === scale && reading.instrument === instrument)));
+
+// The spots of a sweep in walking order: those with this scale in their history, and those without any history.
+export function roundOf(job, sweep) {
+  const fits = (spot) => !spot.readings.length
+    || spot.readings.some((reading) => reading.scale === sweep.scale && reading.instrument === sweep.instrument);
+  const chosen = job.spots.filter(fits);
+  return chosen.length ? chosen : job.spots;
+}
+
+export function isDone(spot, sweep) {
+  return inVisit(spot, sweep.visit, sweep.scale, sweep.instrument).length > 0
+    || spot.notRead.some((entry) => entry.payload.visit === sweep.visit && (!sweep.scale || entry.payload.scale === sweep.scale));
+}
+
+const KINDS_OF_AIR = ["outside", "affected", "unaffected", "void", "inlet", "outlet"];
+
+function airPlacesOf(pack, of, order) {
+  const places = pack.air_places.map((place) => ({ ...place }));
+  for (const entry of of("air-reading")) {
+    const p = entry.payload;
+    let place = places.find((each) => each.place === p.place && each.kind === p.kind);
+    if (!place) places.push((place = { place: p.place, kind: p.kind, last: null }));
+    if (!place.last || (order.get(p.visit) ?? 0) >= (order.get(place.last.visit) ?? 0)) place.last = { ...p, local: entry };
+  }
+  return places.sort((one, other) => KINDS_OF_AIR.indexOf(one.kind) - KINDS_OF_AIR.indexOf(other.kind));
+}
+
+function unitsOf(pack, of) {
+  const units = pack.units.map((unit) => ({ ...unit }));
+  for (const entry of of("unit-reading")) {
+    let unit = units.find((each) => each.unit === entry.payload.unit);
+    if (!unit) units.push((unit = { unit: entry.payload.unit, type: "", zone: "", words: "", last: null }));
+    unit.last = { ...entry.payload, local: entry };
+  }
+  return units;
+}
+
+// The state of each gate after what was written here. Evidence is kept, never weighed; a hazard seen later says stop.
+// For materials (asbestos, lead paint) evidence speaks of the named material only, so the place stays as it was.
+const OF_A_MATERIAL = ["asbestos", "lead paint"];
+
+function gatesOf(pack, of) {
+  const gates = pack.gates.map((gate) => ({ ...gate, evidence: [...gate.evidence] }));
+  const words = [...of("gate-answer"), ...of("hazard")].filter((entry) => !inPack(pack, entry)).sort((one, other) => one.clock - other.clock);
+  for (const { kind, payload: p } of words) {
+    const zones = kind === "hazard" ? (p.zone ? [p.zone] : [""]) : p.zones;
+    for (const zone of zones) {
+      let concerned = gates.filter((gate) => gate.gate === p.gate && (!zone || gate.zone === zone || gate.zone.split(", ").includes(zone)));
+      if (!concerned.length) {
+        const asks = gates.find((gate) => gate.gate === p.gate)?.asks ?? "";
+        concerned = [{ gate: p.gate, zone: zone || "the site", state: "not answered", words: "", asks, evidence: [] }];
+        gates.push(...concerned);
+      }
+      for (const gate of concerned) weigh(gate, kind, p);
+    }
+  }
+  return gates;
+}
+
+function weigh(gate, kind, p) {
+  if (kind === "hazard") {
+    gate.state = "stop";
+    gate.words = `${p.words} (seen on this device)`;
+    return;
+  }
+  const named = [p.reference, p.by, p.for_what, p.result].every((part) => part.trim());
+  const line = `${p.result || "no result stated"}; ${p.reference || "no reference"}; by ${p.by || "nobody named"}, for ${p.for_what || "nothing named"}`;
+  gate.evidence.push(p.materials.length ? `${line}; only for ${p.materials.join(", ")}` : line);
+  if (p.wish_to_override || !named) gate.words = `${gate.words} An answer without reference, person, purpose and result is kept and answers nothing.`.trim();
+  else if (!OF_A_MATERIAL.includes(gate.gate)) gate.state = "evidence recorded";
+}
+
+// The id of the next visit: one more than the highest number in use.
+export function nextVisitId(job) {
+  const numbers = job.visits.map((visit) => Number(/^v(\d+)$/.exec(visit.id)?.[1] ?? 0));
+  return `v${Math.max(0, ...numbers) + 1}`;
+}
+
+// Has this spot moved by more than 50 mm (a setting of the core)? Then it is another spot.
+export function hasMoved(known, again) {
+  return ["x", "y", "height", "offset_a", "offset_b"].filter((part) => {
+    const one = Number(String(known[part]).replace(",", ".")), other = Number(String(again[part]).replace(",", "."));
+    return known[part] !== "" && again[part] !== "" && Math.abs(one - other) > 0.05 + 1e-9;
+  });
+}

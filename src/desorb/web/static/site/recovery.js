@@ -1,0 +1,27 @@
+// What an earlier life of the page left unsaved: named by case, place and time, taken up again or set aside.
+
+import { button, fill, h } from "./dom.js";
+import { clockTime } from "./words.js";
+
+const typed = (values) => Object.entries(values).filter(([, value]) => typeof value === "string" && value).map(([, value]) => value)
+  .concat(...Object.values(values).filter(Array.isArray)).join(", ").slice(0, 120);
+
+export async function showRecovery(here, region) {
+  const names = new Map((await here.store.cases()).map(({ id, name }) => [id, name]));
+  const left = here.drafts.left();
+  fill(region, left.map((form) => h(".recovery", {},
+    form.chooser
+      ? h("p", {}, `${names.get(form.caseId)}, ${form.place}, ${clockTime(form.at)}: the photo was not received, take it again.`)
+      : h("p", {}, `Typed and not saved. ${names.get(form.caseId)}, ${form.place}, ${clockTime(form.at)}: “${typed(form.values)}”`),
+    h(".row-of-keys", {},
+      button(form.chooser ? "Go to the photo" : "Take it up again", async () => {
+        await here.drafts.takeUp(form);
+        here.go(form.route);
+      }, "next"),
+      button("Set aside", async () => {
+        await here.drafts.setAside(form);
+        here.announce("Set aside. It stands under “What was written”.");
+        showRecovery(here, region);
+      })))));
+  region.hidden = left.length === 0;
+}
