@@ -11,7 +11,6 @@ import pytest
 
 from desorb.core.materials import STILL_AIR
 from desorb.core.transport import Air, Assembly, Climate, Layer, Properties, Side, Surface, compiled, simulate
-from desorb.core.transport import climate as climate_module
 from desorb.core.transport.of_material import (
     absorption_of_diffusivity,
     conductivity_of,

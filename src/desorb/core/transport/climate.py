@@ -17,7 +17,7 @@ from desorb.errors import InputError, OutOfRange
 LEWIS = 0.86  # Le of water vapour in air; [LEWIS22]
 AIR_HEAT = 1.204 * 1005.0  # J/(m3 K) at 20 degC
 COLDEST, HOTTEST = -40.0, 80.0  # degC
-FREE_WATER = 1e-3  # kg/(m2 s Pa): conductance of contact with free water; large enough to hold the surface wet
+FREE_WATER = 1e-4  # kg/(m2 s Pa): conductance of contact with free water; large enough to hold the surface wet
 LONGEST_GAP = 6 * 3600.0  # s: a longer gap in a logged course is asked about, not bridged
 
 
