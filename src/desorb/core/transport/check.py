@@ -34,7 +34,7 @@ class Check:
 
 
 def near(name: str, expected: float, got: float, tolerance: float, reason: str, source: str) -> Check:
-    return Check(name, abs(got - expected) <= tolerance, f"{expected:.6g}", float(got), tolerance, reason, source)
+    return Check(name, bool(abs(got - expected) <= tolerance), f"{expected:.6g}", float(got), tolerance, reason, source)
 
 
 def growing(length: float, count: int, first: float) -> Floats:
