@@ -36,7 +36,10 @@ NOT_IN_A_SHEET = (
     "file-taken",
     "reading",
     "air-reading",
+    "unit-reading",
     "instrument-check",
+    "plan-picture",
+    "photo-mark",
 )
 TIMES = ("at", "begun_at", "taken_at")
 LONGEST_ID = 40
