@@ -164,8 +164,8 @@ class Capture:
 
     def begin_visit(self) -> Capture:
         self.go("", NAME)
-        self.button("Begin visit v4").click()
-        self.page.get_by_text("Visit v4, begun").wait_for()
+        self.button("Begin visit v4-").click()
+        self.page.locator("p", has_text=", begun ").first.wait_for()
         return self
 
     def begin_round(self) -> Capture:
@@ -174,6 +174,7 @@ class Capture:
         self.page.get_by_role("radio", name="m1: surface meter").check(force=True)
         self.page.get_by_role("radio", name="comparative, no unit").check(force=True)
         self.button("It shows “scale of 100”").click()
+        self.button("Back to the value").click()  # the covering of the last visit is offered, and looked at
         self.value().wait_for()
         return self
 

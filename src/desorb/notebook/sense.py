@@ -31,6 +31,7 @@ _NUMBERS_OR_NOTHING = {
         "settled_minutes", "first_temperature", "first_relative_humidity",
     ),
     "Spot": ("x", "y", "height", "offset_a", "offset_b"),
+    "Hazard": ("depth_mm", "area_m2"), "Scan": ("area_m2", "spacing_m"),
 }  # fmt: skip
 _NUMBER_LISTS = {"CorrectionTable": ("temperatures", "additions", "species_additions")}
 _DATES_OR_NOTHING = {"Instrument": ("calibration_due",)}

@@ -200,6 +200,16 @@ class Store(Arriving):
                 for device in devices
             }
 
+    def described_instruments(self, case: str) -> set[str]:
+        """Ids of the instruments that are described in a case."""
+        with self._lock, self._reading():
+            rows = self._all(
+                "SELECT p.body FROM entry e JOIN payload p ON p.entry_hash = e.hash WHERE e.case_id = ?"
+                " AND e.kind = 'instrument'",
+                (case,),
+            )
+        return {str(read_object(row[0]).get("id", "")) for row in rows}
+
     def highest_clock(self, case: str) -> int:
         """The highest logical clock of a case that is open here."""
         with self._lock, self._reading():

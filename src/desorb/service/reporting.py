@@ -8,6 +8,7 @@ software give the same bytes, so issuing the same report again adds nothing.
 from __future__ import annotations
 
 import hashlib
+import threading
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from pathlib import Path
@@ -64,6 +65,9 @@ def rendered(
     )
 
 
+_ISSUING = threading.Lock()  # two reports issued at once would take one number
+
+
 def issue_report(
     store: Store,
     case: OpenCase,
@@ -75,6 +79,11 @@ def issue_report(
     clock: Clock = now,
 ) -> Report:
     """Render, keep the PDF by its hash, write the entry, and put PDF, JSON and CSV twins into the folder."""
+    with _ISSUING:
+        return _issue(store, case, folder, issued_at, by, paper, clock)
+
+
+def _issue(store: Store, case: OpenCase, folder: Path, issued_at: str, by: str, paper: str, clock: Clock) -> Report:
     moment = moment_text(issued_at or clock().isoformat(), case.time_zone)
     folded = load(store, case)
     _refuse_another_time(store, case, moment, clock)

@@ -20,19 +20,22 @@ from desorb.core.gates import GATES, UNDER_EVERY_GATE
 from desorb.core.kinds import COVERINGS, Instrument, InstrumentCheck, Reading, Spot
 from desorb.errors import NotFound, NotUnderstood
 from desorb.notebook.store import Store
-from desorb.service.cases import REGISTER_DOOR, Clock, OpenCase, find_case, load, now
+from desorb.service.cases import REGISTER_DOOR, REGISTER_NAME, Clock, OpenCase, find_case, load, now
 from desorb.service.photos import photos_awaited
 from desorb.service.received_photos import LARGEST_PHOTO
 from desorb.service.settings import Settings, read_settings
 
 SCHEMA = "desorb-site/1"
 AS_FOUND = "as found"
+NOT_ARRIVED = "not arrived"  # as core/case.py says of a gap
 VISITS_BACK = 3
 AIR_ORDER = ("outside", "affected", "unaffected", "void", "inlet", "outlet")
 
 
 def site_pack(store: Store, case: OpenCase, software: str, clock: Clock = now) -> dict[str, Any]:
     """What the device keeps. Values stand as they were typed; a status is that of the last assessment."""
+    if case.name == REGISTER_NAME:
+        raise NotFound("the register of instruments is no case for a device", next_step="open it in the office")
     folded = load(store, case)
     assessed = assess(folded)
     opened, settings = folded.opened, _settings(store.home)
@@ -48,7 +51,9 @@ def site_pack(store: Store, case: OpenCase, software: str, clock: Clock = now) -
             "invented": opened.record.invented if opened else False, "opened_by": opened.record.opened_by if opened else "",
         },
         "opening_hash": opened.hash if opened else "", "highest_clock": store.highest_clock(case.id),
-        "devices": {device: list(head) for device, head in folded.heads.items()}, "by": settings.name,
+        "devices": {device: list(head) for device, head in folded.heads.items()}, "missing": _missing(folded),
+        "gone": [*(each.struck.hash for each in folded.struck), *(each.hash for each in folded.removed)],
+        "by": settings.name,
         "visits": [
             {"id": visit.id, "begun_at": visit.begun_at, "by": visit.by, "words": visit.words}
             for visit in sorted(visits.values(), key=lambda visit: order.get(visit.id, 0))
@@ -76,6 +81,15 @@ def site_pack(store: Store, case: OpenCase, software: str, clock: Clock = now) -
         "photos_awaited": sorted(photos_awaited(store, folded)), "limits": {"largest_photo": LARGEST_PHOTO},
         "plausible_step": settings.plausible_step, "plausible_words": settings.step_in_words, "keep_days": settings.keep_days,
     }  # fmt: skip
+
+
+def _missing(case: Case) -> dict[str, list[list[int]]]:
+    """Numbers of each device that are not here: what a device still has of them, it sends again."""
+    missing: dict[str, list[list[int]]] = {}
+    for gap in case.gaps:
+        if gap.reason == NOT_ARRIVED:
+            missing.setdefault(gap.device, []).append([gap.first, gap.last])
+    return missing
 
 
 def walking_order(spots: Sequence[Spot], readings: Iterable[Entered[Reading]], visits: Iterable[str]) -> list[Spot]:

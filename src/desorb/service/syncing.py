@@ -23,12 +23,15 @@ from desorb.notebook.chain import first_receipts, gaps_in
 from desorb.notebook.entry import Entry, canonical, entry_of
 from desorb.notebook.schema import record_of
 from desorb.notebook.store import Arrival, Store, Work, set_aside_numbers
-from desorb.service.cases import REGISTER_NAME, Clock, OpenCase, find_case, load, now, write
+from desorb.service.cases import REGISTER_DOOR, REGISTER_NAME, Clock, OpenCase, find_case, load, now, write
 from desorb.service.instruments import copies_for
 from desorb.service.received_photos import keep_photo
 
 MOST_ENTRIES = 200  # in one request
-NOT_FROM_A_DEVICE = ("case-opened", "setting", "rule-row", "removal", "report-issued")  # these belong to the office
+# These belong to the office: it copies instruments and their checks into the case itself.
+NOT_FROM_A_DEVICE = (
+    "case-opened", "setting", "rule-row", "removal", "report-issued", "instrument", "instrument-check", "file-taken",
+)  # fmt: skip
 KEPT_UNREAD = "unread"  # folder of the store for what is no entry at all
 UNSENT_SCHEMA = "desorb-unsent/1"
 
@@ -75,7 +78,8 @@ def take_entries(
         return arrival, receipts, gaps_in(store.numbers_of(found.id, devices), aside), store.highest_clock(found.id)
 
     arrival, receipts, gaps, highest_clock = receiver.together(inside)
-    _copy_instruments(store, found, [entry for entry in entries if entry.hash in arrival.accepted], clock)
+    known = [entry for entry in entries if entry.hash in arrival.known]
+    _copy_instruments(store, found, [entry for entry in entries if entry.hash in arrival.accepted], known, clock)
     results, seen = [], set()
     for entry in read:
         if isinstance(entry, Taken):
@@ -97,6 +101,10 @@ def _open(store: Store, case: str) -> OpenCase:
     opening = store.opening_of(case)
     if opening and opening.get("name") != REGISTER_NAME:
         return OpenCase(case, opening.get("name", case), opening.get("time_zone", "UTC"))
+    if case == REGISTER_DOOR or (opening and opening.get("name") == REGISTER_NAME):
+        raise NotFound(
+            "the register of instruments takes no entries from a device", next_step="log the check in the office"
+        )
     return find_case(store, case)
 
 
@@ -106,6 +114,8 @@ def _read(store: Store, case: str, sent: Sent) -> Entry | Taken:
         entry = entry_of(sent.envelope, sent.salt, sent.payload)
     except NotUnderstood as problem:
         return _keep_unread(store, sent, "", problem.what)
+    if entry.device == store.device:
+        return _keep_unread(store, sent, entry.name, "it is written under the name of this store's own device")
     if entry.case != case:
         return _keep_unread(store, sent, entry.name, "it belongs to another case than the one it was sent to")
     if entry.kind in NOT_FROM_A_DEVICE:
@@ -122,21 +132,34 @@ def _keep_unread(store: Store, sent: Sent, name: str, reason: str) -> Taken:
     return Taken(digest, name[:80], "refused", words)
 
 
-def _copy_instruments(store: Store, case: OpenCase, accepted: Iterable[Entry], clock: Clock) -> None:
-    """A reading that arrived rests on an instrument: the case keeps its description and its checks."""
+def _copy_instruments(
+    store: Store, case: OpenCase, accepted: Iterable[Entry], known: Iterable[Entry], clock: Clock
+) -> None:
+    """A reading that arrived rests on an instrument: the case keeps its description and its checks.
+
+    For what was here already too, where the case lacks the instrument: a crash after the commit left the copy out.
+    """
+    wanted = _instruments_named(accepted)
+    before = _instruments_named(known)
+    if before:
+        wanted += [name for name in before if name not in store.described_instruments(case.id)]
+    if not wanted:
+        return
+    folded = load(store, case)
+    for instrument in dict.fromkeys(wanted):
+        lacking = copies_for(store, folded, instrument)
+        if lacking:
+            write(store, case, lacking, clock)
+
+
+def _instruments_named(entries: Iterable[Entry]) -> list[str]:
     named: list[str] = []
-    for entry in accepted:
+    for entry in entries:
         if entry.kind in ("reading", "air-reading", "readiness"):
             record = record_of(entry.kind, entry.payload())
             assert isinstance(record, (Reading, AirReading, Readiness))
             named.append(record.instrument)
-    if not named:
-        return
-    folded = load(store, case)
-    for instrument in dict.fromkeys(named):
-        lacking = copies_for(store, folded, instrument)
-        if lacking:
-            write(store, case, lacking, clock)
+    return list(dict.fromkeys(named))
 
 
 def take_unsent(store: Store, receiver: Receiver, content: bytes, clock: Clock = now) -> dict[str, Any]:

@@ -7,13 +7,16 @@ The number of days after which a visit is due is the setting "visit due days" of
 
 from __future__ import annotations
 
+import logging
 from dataclasses import dataclass
 from datetime import datetime
+from typing import Any
 from urllib.parse import quote
 
 from desorb.core.case import Case
 from desorb.core.gates import NOT_ANSWERED, STOP
 from desorb.core.outcome import ABOVE, CANNOT_SAY, STATUSES, Assessment
+from desorb.errors import DesorbError, StoreError
 from desorb.notebook.store import Store
 from desorb.report.words import counted, instant, listed
 from desorb.service.cases import OpenCase, case_names
@@ -61,8 +64,14 @@ def case_lines(store: Store, kept: Kept, now: datetime) -> list[CaseLine]:
     lines = []
     for name, case in case_names(store).items():
         opening = store.opening_of(case)
-        found = kept.of(OpenCase(case, opening.get("name", case), opening.get("time_zone", "UTC")))
-        lines.append(_line(name, found, now))
+        try:
+            found = kept.of(OpenCase(case, opening.get("name", case), opening.get("time_zone", "UTC")))
+            lines.append(_line(name, found, now))
+        except StoreError:
+            raise
+        except Exception as problem:  # one case that cannot be read must not hide the others
+            logging.getLogger("desorb").error("case %s cannot be read", case, exc_info=problem)
+            lines.append(_unreadable(case, name, opening, problem))
     return sorted(lines, key=lambda line: (NEEDS.index(line.next.kind), line.last_visit, line.name))
 
 
@@ -75,6 +84,13 @@ def _line(name: str, found: AsItStands, now: datetime) -> CaseLine:
         visits[-1] if visits else "", counts, sum(gap.last - gap.first + 1 for gap in case.gaps), len(case.set_aside),
         tuple(needs_of(found, now)),
     )  # fmt: skip
+
+
+def _unreadable(case: str, name: str, opening: dict[str, Any], problem: Exception) -> CaseLine:
+    reason = problem.what if isinstance(problem, DesorbError) else f"{type(problem).__name__} inside desorb"
+    words = f"this case cannot be read ({reason}): run 'desorb verify' for it, and look at its last entries with 'desorb log'"
+    need = Need("stop", words, "/verification")
+    return CaseLine(case, name, str(opening.get("site", "")), bool(opening.get("invented")), "", {}, 0, 0, (need,))
 
 
 def needs_of(found: AsItStands, now: datetime) -> list[Need]:

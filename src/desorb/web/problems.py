@@ -111,7 +111,7 @@ def add_problem_handlers(app: FastAPI) -> None:
         where = ".".join(str(part) for part in first.get("loc", ()))
         words = str(first.get("msg", "it could not be read"))
         body = {"error": "NotUnderstood", "what": f"the request cannot be used: {where}", "got": "", "wanted": words}
-        return answer(request, 422, body | {"next": "see /api/docs for what this address takes"})
+        return answer(request, 422, body | {"next": "see /api/openapi.json for what this address takes"})
 
     @app.exception_handler(HTTPException)
     def of_the_framework(request: Request, problem: HTTPException) -> Response:

@@ -60,8 +60,8 @@ def en15026(rows: Rows) -> Iterable[Check]:
                 "printed 75.6 breaks the rule of all other bands (half width 2.5 % of the step gives 73.6)",
             )
         yield Check(
-            f"en15026-{row['quantity']}-{row['t_days']}d-{row['x_m']}m", bool(low <= got <= high), f"{low} to {high}", float(got), 0.0,
-            reason, "EN 15026:2007 annex A, second hand",
+            f"en15026-{row['quantity']}-{row['t_days']}d-{row['x_m']}m", bool(low <= got <= high), f"{low} to {high}",
+            float(got), 0.0, reason, "EN 15026:2007 annex A, second hand",
         )  # fmt: skip
 
 

@@ -29,7 +29,7 @@ const here = {
   again: () => show(),
   async job(caseId) {
     const pack = await here.store.pack(caseId);
-    return pack ? jobOf(pack, await here.store.entries(caseId)) : null;
+    return pack ? jobOf(pack, await here.store.entries(caseId), await here.store.device()) : null;
   },
   who: (job) => job.visit?.by || job.by || "",
   // Write one entry and offer to undo it.

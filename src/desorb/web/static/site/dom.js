@@ -94,4 +94,18 @@ export function selection(label, options, chosen, on, hint = "") {
   return append(h(".field"), [h("label", { for: id }, label), hint && h("p.hint", {}, hint), select]);
 }
 
-export const button = (words, on, kind = "") => h(`button${kind && `.${kind}`}`, { type: "button", onclick: on }, words);
+// A second tap while the first is still at work does nothing: a slow write must not be made twice.
+function oneAtATime(on) {
+  let busy = false;
+  return async (event) => {
+    if (busy) return;
+    busy = true;
+    try {
+      await on(event);
+    } finally {
+      busy = false;
+    }
+  };
+}
+
+export const button = (words, on, kind = "") => h(`button${kind && `.${kind}`}`, { type: "button", onclick: oneAtATime(on) }, words);

@@ -3,22 +3,24 @@
 const inPack = (pack, entry) => {
   const [device, n] = entry.name.split("/");
   const known = pack.devices?.[device];
-  return known !== undefined && Number(n) <= Number(known[0]);
+  const isLost = (pack.missing?.[device] ?? []).some(([first, last]) => Number(n) >= first && Number(n) <= last);
+  return known !== undefined && Number(n) <= Number(known[0]) && !isLost;
 };
 
-export function jobOf(pack, entries) {
+export function jobOf(pack, entries, device = "") {
   const strikes = entries.filter((entry) => entry.kind === "strike");
   const undone = new Set();
   // A strike may itself be struck: the last word counts, so they are read from the newest to the oldest.
   for (const strike of [...strikes].reverse()) if (!undone.has(strike.hash)) undone.add(strike.payload.target);
-  const standing = entries.filter((entry) => !undone.has(entry.hash));
+  const gone = new Set(pack.gone ?? []); // struck or removed in the office
+  const standing = entries.filter((entry) => !undone.has(entry.hash) && !gone.has(entry.hash));
   const struckNames = new Set(entries.filter((entry) => undone.has(entry.hash)).map((entry) => entry.name));
   const of = (kind) => standing.filter((entry) => entry.kind === kind);
   const visits = [...pack.visits];
   for (const { payload } of of("visit")) if (!visits.some((visit) => visit.id === payload.id)) visits.push(payload);
   const order = new Map(visits.map((visit, position) => [visit.id, position]));
   const job = {
-    pack, entries, standing, undone, visits, of, strikes,
+    pack, entries, standing, undone, visits, of, strikes, device,
     id: pack.case.id, name: pack.case.name, by: pack.by,
     zones: pack.zones, instruments: pack.instruments,
     isStruck: (entry) => undone.has(entry.hash),
@@ -28,15 +30,17 @@ export function jobOf(pack, entries) {
   job.spot = (id) => job.spots.find((spot) => spot.id === id);
   job.airPlaces = airPlacesOf(pack, of, order);
   job.units = unitsOf(pack, of);
-  job.gates = gatesOf(pack, of);
+  job.gates = gatesOf(pack, of, entries.filter((entry) => undone.has(entry.hash) && inPack(pack, entry)));
   job.visit = visits.at(-1);
   return job;
 }
 
 function spotsOf(pack, of, order, struckNames) {
   const spots = pack.spots.map((spot) => ({ ...spot }));
-  for (const { payload } of of("spot")) {
+  for (const entry of of("spot")) {
+    const { payload } = entry;
     const known = spots.find((spot) => spot.id === payload.id);
+    if (known && inPack(pack, entry)) continue; // the office may have described it again since
     if (known) Object.assign(known, payload);
     else spots.push({ ...payload, status: "", reason: "", last: [] });
   }
@@ -97,7 +101,7 @@ function unitsOf(pack, of) {
   for (const entry of of("unit-reading")) {
     let unit = units.find((each) => each.unit === entry.payload.unit);
     if (!unit) units.push((unit = { unit: entry.payload.unit, type: "", zone: "", words: "", last: null }));
-    unit.last = { ...entry.payload, local: entry };
+    if (!unit.last || !inPack(pack, entry)) unit.last = { ...entry.payload, local: entry };
   }
   return units;
 }
@@ -106,13 +110,22 @@ function unitsOf(pack, of) {
 // For materials (asbestos, lead paint) evidence speaks of the named material only, so the place stays as it was.
 const OF_A_MATERIAL = ["asbestos", "lead paint"];
 
-function gatesOf(pack, of) {
-  const gates = pack.gates.map((gate) => ({ ...gate, evidence: [...gate.evidence] }));
+function gatesOf(pack, of, struckHere) {
+  // The pack names several places in one row; what is answered here speaks of one of them, so each has a row of its own.
+  const gates = pack.gates.flatMap((gate) => gate.zone.split(", ").map((zone) => ({ ...gate, zone, evidence: [...gate.evidence] })));
+  for (const { kind, payload: p } of struckHere) {
+    if (kind !== "gate-answer") continue;
+    for (const gate of gates) {
+      if (gate.gate !== p.gate || (p.zones.length && !p.zones.includes(gate.zone))) continue;
+      if (gate.state === "evidence recorded") gate.state = "not answered";
+      gate.words = "Evidence was struck on this device.";
+    }
+  }
   const words = [...of("gate-answer"), ...of("hazard")].filter((entry) => !inPack(pack, entry)).sort((one, other) => one.clock - other.clock);
   for (const { kind, payload: p } of words) {
     const zones = kind === "hazard" ? (p.zone ? [p.zone] : [""]) : p.zones;
     for (const zone of zones) {
-      let concerned = gates.filter((gate) => gate.gate === p.gate && (!zone || gate.zone === zone || gate.zone.split(", ").includes(zone)));
+      let concerned = gates.filter((gate) => gate.gate === p.gate && (!zone || gate.zone === zone));
       if (!concerned.length) {
         const asks = gates.find((gate) => gate.gate === p.gate)?.asks ?? "";
         concerned = [{ gate: p.gate, zone: zone || "the site", state: "not answered", words: "", asks, evidence: [] }];
@@ -137,10 +150,11 @@ function weigh(gate, kind, p) {
   else if (!OF_A_MATERIAL.includes(gate.gate)) gate.state = "evidence recorded";
 }
 
-// The id of the next visit: one more than the highest number in use.
+// The id of the next visit: one more than the highest number in use, and whose device began it. Two devices without a
+// network would otherwise both begin the same visit.
 export function nextVisitId(job) {
-  const numbers = job.visits.map((visit) => Number(/^v(\d+)$/.exec(visit.id)?.[1] ?? 0));
-  return `v${Math.max(0, ...numbers) + 1}`;
+  const numbers = job.visits.map((visit) => Number(/^v(\d+)(-[0-9a-f]+)?$/.exec(visit.id)?.[1] ?? 0));
+  return `v${Math.max(0, ...numbers) + 1}-${job.device.slice(0, 4)}`;
 }
 
 // Has this spot moved by more than 50 mm (a setting of the core)? Then it is another spot.

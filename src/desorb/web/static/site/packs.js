@@ -62,6 +62,12 @@ async function isFromElsewhere(entries, head, [n, hash]) {
   return own !== undefined && own.hash !== hash;
 }
 
+// Has the office this entry, as far as its pack says? A restored office may lack numbers before its last one.
+function isThere(given, { device, n }) {
+  if (n > (given.devices?.[device]?.[0] ?? -1)) return false;
+  return !(given.missing?.[device] ?? []).some(([first, last]) => n >= first && n <= last);
+}
+
 // At most a few times each: an office that never shows what it acknowledged is not asked for ever.
 const MOST_AGAIN = 3;
 
@@ -71,8 +77,7 @@ async function waitAgain(stores, given) {
     if (times <= MOST_AGAIN) await ask(store.put({ ...row, state: "here", reason: "", waiting: 1, again: times }));
   };
   for (const row of await ask(stores.entries.index("case").getAll(given.case.id))) {
-    const last = given.devices?.[row.device]?.[0] ?? -1;
-    if (row.state === "received" && row.n > last) await again(stores.entries, row);
+    if (row.state === "received" && !isThere(given, row)) await again(stores.entries, row);
   }
   for (const sha256 of given.photos_awaited ?? []) {
     const photo = await ask(stores.photos.get([given.case.id, sha256]));

@@ -1,6 +1,6 @@
 // One sweep: instrument and scale, what the instrument itself showed, and what carries over from spot to spot.
 
-import { button, choice, field, h } from "./dom.js";
+import { button, choice, field, fill, h } from "./dom.js";
 import { inVisit, isDone } from "./job.js";
 import { count, moment } from "./words.js";
 
@@ -24,19 +24,22 @@ export const contextWords = (sweep) => [
   sweep.temperature && `material ${sweep.temperature} °C`, sweep.species,
 ].filter(Boolean).join(", ");
 
+// What belongs to one instrument and scale does not carry over to another: a pad has no depth of pins.
+const OF_THE_INSTRUMENT = { finish: "", depth_from: "", depth_to: "", temperature: "", species: "" };
+
 // Choose instrument and scale, then confirm what the instrument itself shows. `done(shown)` when it was confirmed.
 export function sweepSetup({ job, sweep, change, done, redraw, cancel }) {
   const instrument = instrumentOf(job, sweep);
   const scale = scaleOf(job, sweep);
   const parts = [choice("Instrument", job.instruments.map(({ id, words }) => [id, `${id}: ${words}`]), sweep.instrument, (id) => {
     const { scales } = job.instruments.find((each) => each.id === id);
-    change({ instrument: id, scale: scales.length === 1 ? scales[0].key : "", confirmed: false });
+    change({ instrument: id, scale: scales.length === 1 ? scales[0].key : "", confirmed: false, ...OF_THE_INSTRUMENT });
     redraw();
   })];
   if (instrument && !instrument.fit) parts.push(h("p.said-problem", { role: "note" }, `${instrument.id}: ${instrument.why_not} Readings can be kept; a pass cannot rest on them.`));
   if (instrument) {
     parts.push(choice("Scale", instrument.scales.map((each) => [each.key, unitWords(each)]), sweep.scale, (key) => {
-      change({ scale: key, confirmed: false });
+      change({ scale: key, confirmed: false, ...OF_THE_INSTRUMENT });
       redraw();
     }));
   }
@@ -49,11 +52,19 @@ function confirmation(scale, instrument, sweep, done) {
   const face = scale.face || scale.key;
   let other = "";
   const something = field("It shows something else", "", (text) => (other = text));
-  const keep = button("Keep what it shows", () => other.trim() && done(other.trim()), "quiet");
+  const differs = h("p.said-problem", { role: "alert" });
+  const keepOn = button("Keep on: the readings are marked", () => done(other.trim()), "quiet");
+  keepOn.hidden = true;
+  const keep = button("Keep what it shows", () => {
+    if (!other.trim()) return;
+    fill(differs, `${instrument.id} shows “${other.trim()}”, and the readings would be written as ${scale.key}. Choose the scale it shows, or keep on: no status rests on them then.`);
+    keepOn.hidden = false;
+    keepOn.focus();
+  }, "quiet");
   const why = { start: "", pause: " after the pause", change: " after the change" }[sweep.when] ?? "";
   return h("section", {}, h("h2", {}, `Look at ${instrument.id}: what does it show as its scale${why}?`),
     h(".next-place", {}, button(`It shows “${face}”`, () => done(face), "next")),
-    h("details", {}, h("summary", {}, "It shows something else"), something, keep));
+    h("details", {}, h("summary", {}, "It shows something else"), something, keep, differs, keepOn));
 }
 
 export const shownEntry = (sweep, shown) => ({ visit: sweep.visit, instrument: sweep.instrument, scale: sweep.scale, shown, at: moment(), when: sweep.when });

@@ -12,8 +12,15 @@ export class Undo {
   offer(words, undo) {
     clearTimeout(this.timer);
     const press = async () => {
+      this.button.disabled = true;
+      try {
+        await undo();
+      } catch (problem) {
+        this.button.disabled = false;
+        this.announce(`It was not undone: ${problem.message} What was written stands.`);
+        throw problem;
+      }
       this.withdraw();
-      await undo();
       this.announce("Undone: it is struck, and both stay in the record.");
     };
     this.button = h("button", { type: "button", "aria-label": `Undo: ${words}`, onclick: press }, "Undo");

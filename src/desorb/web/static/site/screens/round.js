@@ -290,8 +290,9 @@ class Round {
     this.changeSweep({ confirmed: true, last: moment(), when: "start" });
     const order = this.order();
     if (!order.includes(this.current) || isDone(this.current, this.sweep)) this.current = this.firstOpen() ?? order[0];
-    if (!this.sweep.covering) this.changeSweep({ covering: before(this.current, this.visit, this.sweep.scale, this.sweep.instrument)[0]?.covering ?? "" });
-    this.panel = this.sweep.covering ? "pad" : "context";
+    const isSaid = Boolean(this.sweep.covering); // in this visit: that of the last one is a suggestion, to be looked at
+    if (!isSaid) this.changeSweep({ covering: before(this.current, this.visit, this.sweep.scale, this.sweep.instrument)[0]?.covering ?? "" });
+    this.panel = isSaid ? "pad" : "context";
     this.draw();
   }
 }
