@@ -174,7 +174,8 @@ class Capture:
         self.page.get_by_role("radio", name="m1: surface meter").check(force=True)
         self.page.get_by_role("radio", name="comparative, no unit").check(force=True)
         self.button("It shows “scale of 100”").click()
-        self.button("Back to the value").click()  # the covering of the last visit is offered, and looked at
+        self.page.get_by_role("radio", name="vinyl").check(force=True)  # that of the last visit is offered, not taken
+        self.button("Back to the value").click()
         self.value().wait_for()
         return self
 

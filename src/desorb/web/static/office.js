@@ -55,6 +55,7 @@ async function send(element, form) {
   const place = form ?? element.parentElement;
   const buttons = form ? [...form.querySelectorAll("button")] : [element];
   for (const button of buttons) button.disabled = true;
+  let leaves = false;
   try {
     let value;
     const file = form?.querySelector("input[type=file][data-raw]");
@@ -70,12 +71,13 @@ async function send(element, form) {
     document.dispatchEvent(new CustomEvent("desorb:done", { detail: { element, value } }));
     if (element.dataset.then !== "stay") {
       const target = (element.dataset.then ?? location.href).replace(/\{(\w+)\}/g, (_, name) => encodeURIComponent(value?.[name] ?? ""));
+      leaves = true; // the buttons stay as they are until the next page is there
       location.assign(target);
     }
   } catch (problem) {
     saySo(place, problem.message, true);
   } finally {
-    for (const button of buttons) button.disabled = false;
+    for (const button of buttons) button.disabled = leaves;
   }
 }
 

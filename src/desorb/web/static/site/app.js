@@ -130,8 +130,12 @@ async function start() {
   here.store = await openStore();
   here.drafts = new Unsaved(here.store);
   here.drafts.onTrouble = here.trouble;
-  here.undo = new Undo(at("undo"), at("title"), here.announce);
-  for (const { id } of await here.store.cases()) await here.drafts.load(id);
+  here.undo = new Undo(at("undo"), at("title"), here.announce, here.trouble);
+  for (const { id } of await here.store.cases()) {
+    await here.drafts.load(id);
+    const keys = (await here.store.entries(id)).map((entry) => entry.payload.key).filter(Boolean);
+    await here.drafts.dropWritten(id, new Set(keys));
+  }
   here.store.onChange(({ what }) => what !== "drafts" && totalsSoon());
   here.sending = startSending(here.store, {});
   addEventListener("hashchange", show);

@@ -30,7 +30,9 @@ export function jobOf(pack, entries, device = "") {
   job.spot = (id) => job.spots.find((spot) => spot.id === id);
   job.airPlaces = airPlacesOf(pack, of, order);
   job.units = unitsOf(pack, of);
-  job.gates = gatesOf(pack, of, entries.filter((entry) => undone.has(entry.hash) && inPack(pack, entry)));
+  // A strike that the pack holds already is weighed there, with what was answered since.
+  const fresh = new Set(strikes.filter((strike) => !undone.has(strike.hash) && !inPack(pack, strike)).map((strike) => strike.payload.target));
+  job.gates = gatesOf(pack, of, entries.filter((entry) => fresh.has(entry.hash) && inPack(pack, entry)));
   job.visit = visits.at(-1);
   return job;
 }

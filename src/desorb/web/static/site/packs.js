@@ -86,9 +86,9 @@ async function waitAgain(stores, given) {
 }
 
 export async function beyondPack(store, caseId) {
-  const devices = (await pack(store, caseId))?.devices ?? {};
+  const given = (await pack(store, caseId)) ?? {};
   const rows = await rowsOf(store, caseId);
-  return rows.filter((row) => row.n > (devices[row.device]?.[0] ?? -1)).map((row) => shown(row, store.sending));
+  return rows.filter((row) => !isThere(given, row)).map((row) => shown(row, store.sending));
 }
 
 export async function forgetCase(store, caseId) {
@@ -97,6 +97,9 @@ export async function forgetCase(store, caseId) {
     const photos = await ask(stores.photos.index("case").getAll(caseId));
     const waiting = [...entries, ...photos].filter((row) => row.waiting).length;
     if (waiting) throw new Refusal("this case is not forgotten", `${waiting} entries or photos have not been received by the office`, "send them, or save them to a file");
+    const given = (await ask(stores.packs.get(caseId)))?.pack ?? {};
+    const lost = entries.filter(({ device, n }) => (given.missing?.[device] ?? []).some(([first, last]) => n >= first && n <= last)).length;
+    if (lost) throw new Refusal("this case is not forgotten", `the office does not hold ${lost} entries of this device that it had received`, "send them again, or save this case to a file");
     const drafts = await ask(stores.drafts.index("case").getAll(caseId));
     if (drafts.some((row) => isBegun(row.value))) {
       throw new Refusal("this case is not forgotten", "something was begun in it and is not saved", "save it or set it aside first");

@@ -5,20 +5,23 @@ import { fill, h } from "./dom.js";
 const OFFERED = 12000; // ms; at least 10 s (FIELD 12)
 
 export class Undo {
-  constructor(slot, title, announce) {
-    Object.assign(this, { slot, title, announce, timer: 0 });
+  constructor(slot, title, announce, trouble = () => {}) {
+    Object.assign(this, { slot, title, announce, trouble, timer: 0 });
   }
 
   offer(words, undo) {
     clearTimeout(this.timer);
     const press = async () => {
+      clearTimeout(this.timer); // it stays while the strike is written
       this.button.disabled = true;
       try {
         await undo();
       } catch (problem) {
         this.button.disabled = false;
         this.announce(`It was not undone: ${problem.message} What was written stands.`);
-        throw problem;
+        this.trouble(problem);
+        this.timer = setTimeout(() => this.expire(), OFFERED);
+        return;
       }
       this.withdraw();
       this.announce("Undone: it is struck, and both stay in the record.");

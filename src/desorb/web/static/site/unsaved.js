@@ -28,6 +28,17 @@ export class Unsaved {
     if (!this.kept.has(caseId)) this.kept.set(caseId, kept);
   }
 
+  // Drafts of readings that were written before the page was killed are no drafts any more.
+  dropWritten(caseId, keys) {
+    const kept = this.kept.get(caseId);
+    const names = Object.entries(kept.forms).filter(([, form]) => keys.has(form.values?.key)).map(([name]) => name);
+    const aside = kept.aside.filter((form) => !keys.has(form.values?.key));
+    if (!names.length && aside.length === kept.aside.length) return Promise.resolve();
+    for (const name of names) delete kept.forms[name];
+    kept.aside = aside;
+    return this.write(caseId);
+  }
+
   // The values of a form in this life, or null.
   values(caseId, key) {
     const form = this.kept.get(caseId)?.forms[key];

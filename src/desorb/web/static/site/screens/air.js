@@ -190,6 +190,18 @@ class Air {
   async save() {
     const problem = this.problem();
     if (problem) return this.say(problem, true);
+    if (this.busy) return undefined;
+    this.busy = true;
+    try {
+      return await this.write();
+    } catch (trouble) {
+      return this.here.trouble(trouble);
+    } finally {
+      this.busy = false;
+    }
+  }
+
+  async write() {
     const plain = (name) => (this.values[name].trim() ? readValue(this.values[name]).number : "");
     const { first_at, cap_off, surface_method } = this.values;
     const { place, kind } = this.current, drafted = this.key(this.current);

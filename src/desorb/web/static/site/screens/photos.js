@@ -30,7 +30,18 @@ export async function photosScreen(here, job) {
     return h("span", {}, press, input);
   }
 
+  let busy = false;
   async function receive(file) {
+    if (busy) return here.announce("The photo before is still being kept. Next: take this one again.");
+    busy = true;
+    try {
+      return await keepIt(file);
+    } finally {
+      busy = false;
+    }
+  }
+
+  async function keepIt(file) {
     const { sha256, size, media_type } = await here.store.keepPhoto(job.id, file);
     const { spot, direction } = values;
     await here.write(job, "photo", {

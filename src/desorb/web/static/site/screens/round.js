@@ -123,8 +123,10 @@ class Round {
     if (mustConfirm(this.sweep)) return this.mode("setup");
     const spot = this.current, notes = values.map((value) => this.oddityOf(value)).filter(Boolean);
     const { visit, instrument, scale, covering, preparation, finish, depth_from, depth_to, temperature, species } = this.sweep;
+    const key = this.typed.key ?? newKey(); // a reading that was written and whose draft is still here keeps its key
+    this.keep(spot, { ...this.typed, key });
     const full = payload("reading", {
-      key: newKey(), spot: spot.id, visit, instrument, scale, values, covering, preparation, finish, depth_from, depth_to, temperature, species,
+      key, spot: spot.id, visit, instrument, scale, values, covering, preparation, finish, depth_from, depth_to, temperature, species,
       taken_at: moment(), by: this.here.who(this.job), note: notes.join(" "),
     });
     this.changeSweep({ last: full.taken_at });
@@ -290,9 +292,7 @@ class Round {
     this.changeSweep({ confirmed: true, last: moment(), when: "start" });
     const order = this.order();
     if (!order.includes(this.current) || isDone(this.current, this.sweep)) this.current = this.firstOpen() ?? order[0];
-    const isSaid = Boolean(this.sweep.covering); // in this visit: that of the last one is a suggestion, to be looked at
-    if (!isSaid) this.changeSweep({ covering: before(this.current, this.visit, this.sweep.scale, this.sweep.instrument)[0]?.covering ?? "" });
-    this.panel = isSaid ? "pad" : "context";
+    this.panel = this.sweep.covering ? "pad" : "context"; // that of the last visit is offered first there, never taken by itself
     this.draw();
   }
 }

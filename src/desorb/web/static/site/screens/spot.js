@@ -9,12 +9,12 @@ const PLACE = [
   ["height", "Height above floor, in m"], ["offset_a", "First distance, in m"], ["offset_b", "Second distance, in m"],
 ];
 
-// The next free id of this zone: k6 gives k7.
+// The next free id of this zone, and whose device gave it: k6 gives k7-ab12. Two devices without a network cannot clash.
 export function nextSpotId(job, zone) {
-  const last = job.spots.filter((spot) => spot.zone === zone).map(({ id }) => /^(.*?)(\d+)$/.exec(id)).filter(Boolean).at(-1);
+  const last = job.spots.filter((spot) => spot.zone === zone).map(({ id }) => /^(.*?)(\d+)(-[0-9a-f]{4})?$/.exec(id)).filter(Boolean).at(-1);
   const stem = last?.[1] ?? "s";
-  const numbers = job.spots.map(({ id }) => (id.startsWith(stem) ? Number(id.slice(stem.length)) : 0)).filter((number) => number > 0);
-  return `${stem}${Math.max(0, ...numbers) + 1}`;
+  const numbers = job.spots.map(({ id }) => (id.startsWith(stem) ? Number(id.slice(stem.length).replace(/-[0-9a-f]{4}$/, "")) : 0)).filter((number) => number > 0);
+  return `${stem}${Math.max(0, ...numbers) + 1}-${job.device.slice(0, 4)}`;
 }
 
 export async function spotScreen(here, job, id = "") {
