@@ -30,7 +30,9 @@ const recorded = { gates: [{ ...base.gates[0], state: "evidence recorded" }] };
 def test_a_gate_is_answered_and_struck_place_by_place(site: Capture) -> None:
     """Evidence for the store says nothing of the passage; once struck it is gone, until the office has weighed it again."""
     found = site.page.evaluate(
-        "async () => {" + ANSWER + """
+        "async () => {"
+        + ANSWER
+        + """
         const pair = [answer(1, ["store"]), strike(2, "a1")];
         return [states({}, [pair[0]]), states({ ...recorded, devices: { abcd0000: [1, ""] } }, pair),
           states({ ...recorded, devices: { abcd0000: [2, ""] } }, pair),

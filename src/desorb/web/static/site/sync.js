@@ -73,6 +73,7 @@ class Sender {
     try {
       if (answer.value?.case?.id !== caseId) return { ok: false, words: "What answered is no pack of this case." };
       await this.store.savePack(answer.value);
+      await this.store.keepFor(answer.value.keep_days ?? 0);
     } catch (problem) {
       return { ok: false, words: problem.message };
     }
