@@ -110,6 +110,7 @@ function unitsOf(pack, of) {
 
 // The state of each gate after what was written here. Evidence is kept, never weighed; a hazard seen later says stop.
 // For materials (asbestos, lead paint) evidence speaks of the named material only, so the place stays as it was.
+const SITE = "the site"; // as the core names a gate of the whole site
 const OF_A_MATERIAL = ["asbestos", "lead paint"];
 
 function gatesOf(pack, of, struckHere) {
@@ -125,12 +126,14 @@ function gatesOf(pack, of, struckHere) {
   }
   const words = [...of("gate-answer"), ...of("hazard")].filter((entry) => !inPack(pack, entry)).sort((one, other) => one.clock - other.clock);
   for (const { kind, payload: p } of words) {
-    const zones = kind === "hazard" ? (p.zone ? [p.zone] : [""]) : p.zones;
+    const hasSiteRow = gates.some((gate) => gate.gate === p.gate && gate.zone === SITE);
+    const isOfTheSite = kind === "gate-answer" && hasSiteRow && pack.zones.every(({ id }) => p.zones.includes(id));
+    const zones = isOfTheSite ? [SITE] : kind === "hazard" ? (p.zone ? [p.zone] : [""]) : p.zones;
     for (const zone of zones) {
       let concerned = gates.filter((gate) => gate.gate === p.gate && (!zone || gate.zone === zone));
       if (!concerned.length) {
         const asks = gates.find((gate) => gate.gate === p.gate)?.asks ?? "";
-        concerned = [{ gate: p.gate, zone: zone || "the site", state: "not answered", words: "", asks, evidence: [] }];
+        concerned = [{ gate: p.gate, zone: zone || SITE, state: "not answered", words: "", asks, evidence: [] }];
         gates.push(...concerned);
       }
       for (const gate of concerned) weigh(gate, kind, p);

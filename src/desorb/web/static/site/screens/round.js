@@ -161,8 +161,7 @@ class Round {
   noReading(why) {
     const spot = this.current, { visit, instrument, scale } = this.sweep;
     const full = payload("not-read", { spot: spot.id, visit, why, at: moment(), instrument, scale, by: this.here.who(this.job) });
-    this.panel = "pad";
-    this.advance(true);
+    this.advance(true); // draws the keypad again: the question is about the spot that is left
     this.saving = this.store(spot, "not-read", full, null, `No reading at ${spot.id}`);
   }
 
