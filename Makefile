@@ -32,7 +32,7 @@ demo: $(PACKAGE) ## install, show desorb at work, and open the page (SERVE=0 mak
 	$(BIN)/desorb --home "$$home" demo && \
 	if [ "$(SERVE)" != 0 ]; then exec $(BIN)/desorb --home "$$home" serve; fi
 
-test: check ## static checks and all quick tests
+test: check browser ## static checks and all quick tests (installs Chromium where it is missing, as root)
 	@$(BIN)/python -m pytest -n 2
 
 check: $(DEV) $(PACKAGE) ## static checks only: ruff, mypy, import contracts
