@@ -16,7 +16,7 @@ from PIL import Image
 from playwright.sync_api import expect
 from pypdf import PdfReader
 
-from desorb.core.kinds import Event, Note, Photo
+from desorb.core.kinds import Event, Note, Photo, Reading, Zone
 from desorb.service.cases import OpenCase, case_names, find_case, load, write
 from desorb.service.redaction import redacted_copy
 from desorb.service.redaction_words import Names, Redactor, names_in, pattern_of, redacted_case
@@ -170,6 +170,13 @@ def test_the_preview_lists_every_replacement_and_what_to_look_at(server: Any, pl
         ("Jo\u0308rg and J\u00f6rg", "[name 2] and [name 2]"),
         ("Ann  Lee, Ann-Lee, ANN_LEE, fleece", "[name 3], [name 3], [name 3], fleece"),
         ("Ferrow, a ferrow", "[name 4], a ferrow"),
+        ("Jo\u00adrg, J\u00f6\u200brg, JORG", "[name 2], [name 2], [name 2]"),
+        ("\u015amith and Sm\u00edth", "[name 1] and [name 1]"),
+        ("07700\u200b 900123", "[telephone]"),
+        ("51\u00b030'26.5\"N 0\u00b007'39.9\"W", "[place by coordinates]"),
+        ("N 51.507\u00b0, W 0.127\u00b0", "[place by coordinates]"),
+        ("51.5\u00b0 N 0.1\u00b0 W", "[place by coordinates]"),
+        ("it was 21.5 \u00b0C, then 14.2 \u00b0C", "it was 21.5 \u00b0C, then 14.2 \u00b0C"),
     ],
 )
 def test_what_goes_out_of_a_text_and_what_stays(text: str, out: str) -> None:
@@ -184,6 +191,36 @@ def test_a_name_in_an_id_goes_out_everywhere_alike(server: Any, planted: tuple[O
     zones = {each.record.id for each in copy.zones}
     assert "[name 1]-east" in zones
     assert {each.record.zone for each in copy.spots} <= zones
+
+
+def test_places_and_names_inside_words_are_offered_to_be_looked_at(server: Any, planted: tuple[OpenCase, str]) -> None:
+    """A post code, a square of the grid, a zone called after its tenant in one word: I am shown them before I make the copy."""
+    case, _ = planted
+    write(server.store, case, [
+        Note("key at SW1A 1AA, gate at TQ 30163 80390", "2026-01-12T10:00:00+00:00", "N. Ferrow"),
+        Zone("oldoddsdottirs", "side room", "c1"),
+        Reading("odd-1", "k3", "v5", "m1", "comparative", ("ask Oddsd\u00f3ttir",), "vinyl", "2026-01-12T10:00:00+00:00"),
+    ])  # fmt: skip
+    shown = post(server, f"/api/cases/{case.id}/redaction/preview", {"names": NAMES}).json()
+    words = {word for each in shown["to_look_at"] for word in each["words"]}
+    assert {"SW1A 1AA", "TQ 30163 80390", "Oddsdottir"} <= words
+    assert "oldoddsdottirs" in {each["text"] for each in shown["to_look_at"]}
+    assert {each["was"]: each["becomes"] for each in shown["replaced"]}["ask Oddsd\u00f3ttir"] == "ask [name 2]"
+
+
+def test_the_copy_names_neither_the_case_by_its_id_nor_an_entry_by_its_hash(
+    server: Any, planted: tuple[OpenCase, str]
+) -> None:
+    """Nothing in the copy can be looked up in the record but the numbers of its entries, and the README says so."""
+    case, _ = planted
+    files = opened(redacted_copy(server.store, case, NAMES, []))
+    whole = "".join(each.extract_text() for each in PdfReader(io.BytesIO(files.pop("report.pdf"))).pages)
+    whole += "".join(content.decode() for content in files.values())
+    flat = "".join(whole.split())
+    assert case.id not in flat
+    assert [entry.name for entry in server.store.entries(case.id) if entry.hash in flat] == []
+    assert [each for each in load(server.store, case).files if each.record.sha256 in flat] == []
+    assert "the hashes of entries" in files["README.txt"].decode()
 
 
 @pytest.mark.parametrize("name", ["x", "control", "123", "x" * 81, "--"])

@@ -293,7 +293,7 @@ def test_the_file_of_unsent_work_can_be_taken_twice(server: Any, device: Device,
         assert (found["photos"], len(found["photos_refused"])) == (1, 1)
         assert "210" in found["said"]
     assert rows_of(server, device) == [entry.hash for entry in sent]
-    assert httpx.get(device.photo_address(coded["sha256"])).content == photo
+    assert server.store.attachment(coded["sha256"]) == photo
 
 
 @pytest.mark.parametrize("content", [b"", b"\xff\xd8\xff", b"[]", b'{"schema":"other","entries":[]}', b"[" * 100_000])

@@ -210,6 +210,16 @@ class Store(Arriving):
             )
         return {str(read_object(row[0]).get("id", "")) for row in rows}
 
+    def names_picture(self, case: str, sha256: str) -> bool:
+        """Does an entry of this case whose content is here name these bytes as a photo or as a picture of the plan?"""
+        with self._lock, self._reading():
+            row = self._one(
+                "SELECT 1 FROM entry e JOIN payload p ON p.entry_hash = e.hash WHERE e.case_id = ?"
+                " AND e.kind IN ('photo', 'plan-picture') AND instr(p.body, ?) > 0 LIMIT 1",
+                (case, sha256),
+            )
+        return row is not None
+
     def highest_clock(self, case: str) -> int:
         """The highest logical clock of a case that is open here."""
         with self._lock, self._reading():

@@ -231,11 +231,13 @@ def remove(
         for each in assess(folded).all
         if target.name in each.readings or any(target.name in used for used in each.controls_used)
     ]
-    content_hash = target.payload().get("sha256", "") if target.payload_text else ""
+    named = target.payload() if target.kind != "photo-mark" else {}
+    contents = {str(named[part]) for part in ("sha256", "source_sha256") if named.get(part)}
     moment = clock().astimezone(zone_of(case.time_zone)).isoformat(timespec="seconds")
     removal = write(store, case, [Removal(target.hash, why, authority, by, moment, tuple(rested))], clock)[0]
-    if content_hash and not _named_elsewhere(store, content_hash):
-        store.drop_attachment(content_hash)
+    for content_hash in sorted(contents):
+        if not _named_elsewhere(store, content_hash):
+            store.drop_attachment(content_hash)
     for report in _reports_after(folded, target):
         store.drop_attachment(report.pdf_sha256)
     store.forget_traces()
@@ -260,8 +262,9 @@ def files_holding(store: Store, case: OpenCase, entry: str) -> list[str]:
 
 
 def _named_elsewhere(store: Store, sha256: str) -> bool:
+    """A mark on a photo does not keep the photo."""
     return any(
-        entry.payload_text is not None and sha256 in entry.payload_text
+        entry.payload_text is not None and entry.kind != "photo-mark" and sha256 in entry.payload_text
         for case in store.cases()
         for entry in store.entries(case)
     )

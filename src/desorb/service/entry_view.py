@@ -5,6 +5,7 @@ Contents: EntryView; entry_view; LogPage; log_page.
 
 from __future__ import annotations
 
+import logging
 from collections import Counter
 from dataclasses import dataclass
 from typing import Any
@@ -65,9 +66,14 @@ def entry_view(store: Store, case: OpenCase, name: str) -> EntryView:
     is_removed = entry.payload_text is None
     struck = any(each.struck.hash == entry.hash for each in folded.struck)
     state = "removed" if is_removed else "struck" if struck else "stands"
+    try:
+        assessed = assess(folded).all
+    except Exception as problem:  # the entry that trips the assessment must stay where it can be struck
+        logging.getLogger("desorb").error("case %s cannot be assessed", case.id, exc_info=problem)
+        assessed = ()
     rests = [
         each.id
-        for each in assess(folded).all
+        for each in assessed
         if entry.name in each.readings or any(f"({entry.name})" in used for used in each.controls_used)
     ]
     return EntryView(

@@ -1,7 +1,7 @@
 """Photos as they arrive: which bytes are taken, how they are kept, and how they are shown.
 
 Contents: kind_of_photo (by the first bytes, never by a name); room_for_photos; Incoming (bytes that arrive in pieces);
-keep_photo; stored_photo.
+keep_photo; stored_photo; offer (bytes that may be shown before an entry names them).
 The original is kept as it came. Only JPEG, PNG, WebP and HEIC are taken; HEIC is kept and shown by the device's own browser.
 """
 
@@ -11,6 +11,8 @@ import hashlib
 import os
 import secrets
 import shutil
+import threading
+from collections import OrderedDict
 from pathlib import Path
 
 from desorb.errors import InputError, NotFound, StoreUnavailable
@@ -109,8 +111,29 @@ def keep_photo(store: Store, sha256: str, content: bytes) -> bool:
         incoming.drop()
 
 
-def stored_photo(store: Store, sha256: str) -> tuple[bytes, str]:
-    """The bytes of a photo and its media type. Other originals (tables, reports) are not given out here."""
+MOST_OFFERED = 200  # pictures of plans that are being set up; setting of ours
+_offered: OrderedDict[tuple[Path, str, str], None] = OrderedDict()
+_lock = threading.Lock()
+
+
+def offer(store: Store, case: str, sha256: str) -> None:
+    """The owner is setting up this picture of the plan: it may be looked at before its entry is written."""
+    with _lock:
+        _offered[store.home, case, sha256] = None
+        while len(_offered) > MOST_OFFERED:
+            _offered.popitem(last=False)
+
+
+def stored_photo(store: Store, sha256: str, case: str = "") -> tuple[bytes, str]:
+    """The bytes of a photo and its media type. Other originals (tables, reports) are not given out here.
+
+    With `case`: only what an entry of that case names. Bytes that came again after a lawful removal are not given out.
+    """
+    if case and not store.names_picture(case, sha256) and (store.home, case, sha256) not in _offered:
+        raise NotFound(
+            "no entry of this case names this photo", got=sha256[:12],
+            next_step="if it was taken on a device, let its entries arrive; what was removed for good is not shown",
+        )  # fmt: skip
     content = store.attachment(sha256)
     media_type = kind_of_photo(content[:HEAD]) if content else ""
     if content is None or not media_type:

@@ -225,6 +225,7 @@ def _readme(
         f"- {photos - len(pictures)} of {photos} photos are not in this copy; {hidden} areas of the others are filled with ink",
         "- photos were drawn anew: camera data, place and time inside the files are gone",
         "- the picture under the plan, the list of earlier reports and the heads of the record are not in this copy",
+        "- the id of the case, the hashes of entries and the SHA-256 of files taken are left out; entries are numbered instead",
         *(f"- {words}" for words in why_not),
         "",
         "What is whole: every spot, reading, scale, control, check, limit, gate and time.",

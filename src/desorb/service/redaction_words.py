@@ -2,8 +2,9 @@
 
 Contents: Names (what is looked for); Replaced, ToLookAt (for the preview); redacted_case; still_named (does a finished case
 hold a listed name after all?).
-Everything measured stays as it is: values, scales, times, places on the plan, hashes. Names are replaced in every other text,
-also in the ids of zones and spots, everywhere by the same words, so that rows still find each other.
+Everything measured stays as it is: values, scales, times, places on the plan. The id of the case and digests are left out.
+Names are replaced in every other text, also in the ids of zones and spots, everywhere by the same words, so that rows still
+find each other.
 """
 
 from __future__ import annotations
@@ -15,13 +16,24 @@ from dataclasses import dataclass, field, fields, is_dataclass, replace
 from typing import Any
 
 from desorb.core.case import Case, Entered
-from desorb.core.kinds import ROLES
+from desorb.core.kinds import ROLES, FileTaken
 from desorb.errors import InputError
+from desorb.service.redaction_patterns import (
+    COORDINATES,
+    E_MAIL,
+    PHONE,
+    PLACE_CODES,
+    glued,
+    loose,
+    pattern_of,
+    plain,
+    telephone,
+)
 
 # Never touched: what was measured, when, how it is sealed, and words of our own lists.
 KEPT = frozenset({
     "hash", "device", "n", "clock", "order", "entry", "kind", "claimed_at", "sha256", "source_sha256", "target", "media_type",
-    "values", "value", "nominal", "tolerance", "taken_at", "begun_at", "at", "temperature", "relative_humidity",
+    "value", "nominal", "tolerance", "taken_at", "begun_at", "at", "temperature", "relative_humidity",
     "first_temperature", "first_relative_humidity", "pressure", "surface_temperature", "shown_dew_point",
     "shown_humidity_ratio", "settled_minutes", "depth_from", "depth_to", "x", "y", "height", "thickness_mm", "outline", "area",
     "area_m2", "depth_mm", "spacing_m", "hours", "collected", "energy", "bottom", "top", "resolution", "depth", "repeatability",
@@ -37,13 +49,8 @@ REFERENCES = frozenset({
 })  # fmt: skip
 PEOPLE = ("by", "opened_by", "told_to")
 SURVEYING = frozenset({"visit", "reading", "air-reading", "not-read", "unit-reading", "scan", "salt-test", "readiness"})
-E_MAIL = re.compile(r"[\w.+\-]+@[\w\-]+(?:\.[\w\-]+)+")
-ENTRY = re.compile(r"\d{8}/\d+")
-PHONE = re.compile(r"(?<![\w.:/\-])(?:\+|00)?\(?\d[\d\s().\-/]{6,18}\d(?![\w:])")
-DATE = re.compile(r"\d{4}-\d{2}-\d{2}|\d{1,2}[./]\d{1,2}[./]\d{2,4}")
-COORDINATES = re.compile(r"[-\u2212]?\d{1,3}\.\d{3,}\s*°?\s*[NSns]?\s*[,; ]\s*[-\u2212]?\d{1,3}\.\d{3,}\s*°?\s*[EWew]?")
 CAPITALISED = re.compile(r"(?<![\w.])[^\W\d_a-z][a-z\u00df-\u017f]{2,}")
-FEWEST_DIGITS_OF_PHONE = 7
+NO_ID = "redacted"  # in the place of the id of the case
 SHORTEST_PART = 3  # letters of a part of a name that is looked for by itself
 
 
@@ -68,7 +75,8 @@ class Replaced:
 
 @dataclass(frozen=True, slots=True)
 class ToLookAt:
-    """A text that still holds words with a capital letter: a person looks whether one is a name."""
+    """A text that still holds words with a capital letter, a name inside a longer word, a post code or a square of a grid:
+    a person looks whether one says who or where."""
 
     where: str
     text: str
@@ -83,27 +91,25 @@ class Redactor:
     roles: dict[str, str] = field(default_factory=dict)
     replaced: list[Replaced] = field(default_factory=list)
     to_look_at: list[ToLookAt] = field(default_factory=list)
-    plain_words: frozenset[str] = (
-        frozenset()
-    )  # words this case also writes small: at the start of a sentence they are no name
+    plain_words: frozenset[str] = frozenset()  # also written small in this case: no name at the start of a sentence
     _patterns: list[tuple[re.Pattern[str], str]] = field(default_factory=list)
 
     def __post_init__(self) -> None:
         numbered: dict[str, int] = {}
         for name in self.names.listed:
-            numbered.setdefault(_plain(name).casefold(), len(numbered) + 1)
+            numbered.setdefault(plain(name).casefold(), len(numbered) + 1)
         longest_first = sorted(self.names.listed, key=len, reverse=True)
-        self._patterns = [(pattern_of(name), f"[name {numbered[_plain(name).casefold()]}]") for name in longest_first]
+        self._patterns = [(pattern_of(name), f"[name {numbered[plain(name).casefold()]}]") for name in longest_first]
         if self.names.client:
             self._patterns.insert(0, (pattern_of(self.names.client), "[client]"))
         for name in sorted(self.names.derived, key=len, reverse=True):
-            number = numbered.setdefault(_plain(name).casefold(), len(numbered) + 1)
+            number = numbered.setdefault(plain(name).casefold(), len(numbered) + 1)
             self._patterns.append((pattern_of(name, any_case=False), f"[name {number}]"))
 
     def role_of(self, person: str, is_surveyor: bool) -> str:
         if not person:
             return ""
-        key = _plain(person).casefold()
+        key = plain(person).casefold()
         if key not in self.roles:
             kind = "surveyor" if is_surveyor else "person"
             number = 1 + sum(role.startswith(kind) for role in self.roles.values())
@@ -111,17 +117,19 @@ class Redactor:
         return self.roles[key]
 
     def names_out(self, text: str) -> str:
-        out = _plain(text)
+        before = out = loose(text)
         for pattern, instead in self._patterns:
             out = pattern.sub(instead, out)
-        return out if out != _plain(text) else text
+        return unicodedata.normalize("NFC", out) if out != before else text
 
     def words_out(self, text: str) -> str:
         """Names, then e-mail addresses, coordinates and telephone numbers. A date is no telephone number."""
-        out = E_MAIL.sub("[e-mail]", text)
+        before = plain(text)
+        out = E_MAIL.sub("[e-mail]", before)
         out = self.names_out(out)
         out = COORDINATES.sub("[place by coordinates]", out)
-        return PHONE.sub(_phone, out)
+        out = PHONE.sub(telephone, out)
+        return out if out != before else text
 
     def walk(self, value: Any, where: str, name: str = "", kind: str = "") -> Any:
         """The same value without names; `name` is the field it stands in."""
@@ -150,26 +158,35 @@ class Redactor:
             out = "[client]"
         elif name == "covering" and not value.startswith("other"):
             return value
+        elif name == "values":  # a figure has no letters; whoever typed a name into the field is named by it
+            out = self.names_out(value)
         elif name in REFERENCES:
             out = self.names_out(E_MAIL.sub("[e-mail]", value))
         else:
             out = self.words_out(value)
         if out != value:
             self._remember(Replaced(where, name, value, out))
-        if name not in REFERENCES and name not in PEOPLE:
-            self._look(where, out)
+        if name not in PEOPLE:
+            self._look(where, out, name in REFERENCES or name == "values")
         return out
 
     def _remember(self, replaced: Replaced) -> None:
         if replaced not in self.replaced:
             self.replaced.append(replaced)
 
-    def _look(self, where: str, text: str) -> None:
-        found = [
-            match.group()
-            for match in CAPITALISED.finditer(text)
-            if not (_begins_a_sentence(text, match.start()) and match.group().casefold() in self.plain_words)
-        ]
+    def _look(self, where: str, text: str, is_id: bool) -> None:
+        """Of an id or a value only what holds a listed name inside a longer word: it may be a plain word after all."""
+        found = (
+            []
+            if is_id
+            else [
+                match.group()
+                for match in CAPITALISED.finditer(text)
+                if not (_begins_a_sentence(text, match.start()) and match.group().casefold() in self.plain_words)
+            ]
+        )
+        found += [] if is_id else PLACE_CODES.findall(text)
+        found += [name for name in self.names.listed if glued(name, text)]
         if found and all(each.text != text for each in self.to_look_at):
             self.to_look_at.append(ToLookAt(where, text, tuple(dict.fromkeys(found))))
 
@@ -179,31 +196,9 @@ def _begins_a_sentence(text: str, at: int) -> bool:
     return bool(before) and before[-1] in ".:;?"  # the first word of a text may be a name
 
 
-def _phone(found: re.Match[str]) -> str:
-    text = found.group()
-    digits = sum(letter.isdigit() for letter in text)
-    begins = bool(re.match(r"\+|\(|0\d", text))
-    groups = all(len(group) >= 3 for group in re.findall(r"\d+", text))  # 14.4 14.5 13.9 are readings
-    if digits < FEWEST_DIGITS_OF_PHONE or DATE.search(text) or ENTRY.fullmatch(text) or not (begins or groups):
-        return text
-    return "[telephone]"
-
-
-def _plain(text: str) -> str:
-    return unicodedata.normalize("NFC", text)
-
-
-def pattern_of(name: str, *, any_case: bool = True) -> re.Pattern[str]:
-    """A name as whole words, whatever stands between its parts: spaces, points, dashes or underlines."""
-    parts = [re.escape(part) for part in re.split(r"[\s._\-]+", _plain(name)) if part]
-    if not parts:
-        raise InputError("a name to take out has letters", got=repr(name))
-    return re.compile(r"(?<![^\W\d_])" + r"[\s._\-]*".join(parts) + r"(?![^\W\d_])", re.IGNORECASE if any_case else 0)
-
-
 def names_in(case: Case, listed: Sequence[str]) -> Names:
     """What is looked for in this case: what the user listed, who wrote or is named as a person, and the client."""
-    clean = tuple(dict.fromkeys(_plain(name).strip() for name in listed if name.strip()))
+    clean = tuple(dict.fromkeys(plain(name).strip() for name in listed if name.strip()))
     for name in clean:
         if len(name) < 2 or len(name) > 80 or name in ROLES or name.isdigit():
             raise InputError("this cannot be taken out as a name", got=repr(name), wanted="a name of 2 to 80 letters")
@@ -230,7 +225,7 @@ def _collect(value: Any, people: dict[str, None]) -> None:
         for part in fields(value):
             inside = getattr(value, part.name)
             if part.name in PEOPLE and isinstance(inside, str):
-                people.setdefault(_plain(inside), None)
+                people.setdefault(plain(inside), None)
             else:
                 _collect(inside, people)
 
@@ -254,13 +249,31 @@ def redacted_case(case: Case, listed: Sequence[str]) -> tuple[Case, Redactor]:
     redactor = Redactor(names_in(case, listed), plain_words=small)
     for visit in case.visits:  # people who survey are numbered by their visits
         redactor.role_of(visit.record.by, True)
-    plain = replace(case, heads={}, evidence_heads={}, plan_pictures=(), reports=())
+    bare = replace(case, heads={}, evidence_heads={}, plan_pictures=(), reports=())
     changed = {
-        part.name: redactor.walk(getattr(plain, part.name), "case", part.name)
-        for part in fields(plain)
+        part.name: redactor.walk(getattr(bare, part.name), "case", part.name)
+        for part in fields(bare)
         if part.name not in ("id", *KEPT)
     }
-    return replace(plain, **changed), redactor
+    return _unsealed(replace(bare, **changed), {}), redactor
+
+
+def _unsealed(value: Any, numbers: dict[str, str], name: str = "") -> Any:
+    """Without the id of the case and without digests: an entry is numbered instead, everywhere by the same number."""
+    if isinstance(value, tuple):
+        return tuple(_unsealed(part, numbers, name) for part in value)
+    if isinstance(value, str):
+        return (
+            numbers.setdefault(value, f"left out {len(numbers) + 1}") if name in ("hash", "target") and value else value
+        )
+    if isinstance(value, Mapping) or not is_dataclass(value) or isinstance(value, type):
+        return value
+    changed = {part.name: _unsealed(getattr(value, part.name), numbers, part.name) for part in fields(value)}
+    if isinstance(value, Case):
+        changed["id"] = NO_ID
+    elif isinstance(value, FileTaken):
+        changed["sha256"] = ""
+    return replace(value, **changed)
 
 
 def still_named(case: Case, names: Names) -> list[str]:
@@ -272,7 +285,7 @@ def still_named(case: Case, names: Names) -> list[str]:
         if isinstance(value, str):
             if name not in KEPT and name != "covering":
                 found.extend(
-                    f"{each} in {name} of {where}" for each, pattern in patterns if pattern.search(_plain(value))
+                    f"{each} in {name} of {where}" for each, pattern in patterns if pattern.search(loose(value))
                 )
         elif isinstance(value, tuple):
             for part in value:

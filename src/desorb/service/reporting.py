@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import hashlib
 import threading
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any
@@ -19,12 +19,13 @@ from desorb.core.assess import assess
 from desorb.core.case import Case
 from desorb.core.kinds import ReportIssued
 from desorb.errors import Refused, ReportFailed
+from desorb.notebook.entry import Entry
 from desorb.notebook.fold import NOT_EVIDENCE
-from desorb.notebook.store import Store
+from desorb.notebook.store import Draft, Store
 from desorb.report.document import build_document
 from desorb.report.render import Rendered, render
 from desorb.service.assessing import under_rule
-from desorb.service.cases import Clock, OpenCase, load, moment_text, now, write
+from desorb.service.cases import Clock, OpenCase, load, moment_text, now, zone_of
 from desorb.service.photos import photos_awaited
 
 SOFTWARE = f"desorb {__version__}"
@@ -47,6 +48,8 @@ def rendered(
 ) -> Rendered:
     """Render the case as it stands, without issuing anything."""
     folded = load(store, case)
+    if number:
+        folded = _before(folded, number)
     if rule:
         folded = under_rule(folded, rule)
     photos = {}
@@ -65,6 +68,13 @@ def rendered(
     )
 
 
+def _before(folded: Case, number: int) -> Case:
+    """The case as it stood before this report was issued: a report does not list itself, nor what came after it."""
+    earlier = tuple(each for each in folded.reports if each.record.number < number)
+    return replace(folded, reports=earlier, entry_count=folded.entry_count - len(folded.reports) + len(earlier))
+
+
+MOST_TRIES = 5  # against a program that runs beside this one, such as the command line
 _ISSUING = threading.Lock()  # two reports issued at once would take one number
 
 
@@ -80,11 +90,19 @@ def issue_report(
 ) -> Report:
     """Render, keep the PDF by its hash, write the entry, and put PDF, JSON and CSV twins into the folder."""
     with _ISSUING:
-        return _issue(store, case, folder, issued_at, by, paper, clock)
+        for _ in range(MOST_TRIES):
+            issued = _issue(store, case, folder, issued_at, by, paper, clock)
+            if issued is not None:
+                return issued
+    raise ReportFailed("another program issues reports of this case all the time", next_step="do it again in a minute")
 
 
-def _issue(store: Store, case: OpenCase, folder: Path, issued_at: str, by: str, paper: str, clock: Clock) -> Report:
+def _issue(
+    store: Store, case: OpenCase, folder: Path, issued_at: str, by: str, paper: str, clock: Clock
+) -> Report | None:
+    """None when another program took the number meanwhile: nothing was written then."""
     moment = moment_text(issued_at or clock().isoformat(), case.time_zone)
+    before = sum(each.kind == ReportIssued.KIND for each in store.entries(case.id))
     folded = load(store, case)
     _refuse_another_time(store, case, moment, clock)
     heads = tuple(f"{device} {n} {head}" for device, (n, head) in sorted(folded.evidence_heads.items()))
@@ -97,7 +115,17 @@ def _issue(store: Store, case: OpenCase, folder: Path, issued_at: str, by: str, 
     if known is None:
         rules = tuple(sorted({folded.setting("rule", "tolerance/1")}))
         record = ReportIssued(number, moment, heads, rules, SOFTWARE, sha256, twin_sha256, by)
-        entry = write(store, case, [record], clock)[0].name
+        drafts = [Draft(record, clock().astimezone(zone_of(case.time_zone)).isoformat(timespec="seconds"))]
+
+        def inside() -> list[Entry]:
+            taken = store.entries(case.id, checked=False)
+            is_free = sum(each.kind == ReportIssued.KIND for each in taken) == before
+            return store.write_inside(case.id, drafts) if is_free else []
+
+        written = store.in_one_commit([inside])[0]
+        if not written:
+            return None
+        entry = written[0].name
     else:
         entry = known.entry
     return _put(folder, case, number, moment, made, sha256, entry, known is None)

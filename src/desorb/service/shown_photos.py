@@ -23,9 +23,9 @@ _lock = threading.Lock()
 _two_at_once = threading.BoundedSemaphore(2)
 
 
-def shown_photo(store: Store, sha256: str, width: int) -> bytes:
+def shown_photo(store: Store, sha256: str, width: int, case: str = "") -> bytes:
     """A JPEG of at most this width, turned as the camera held it, without place, serial number or other hidden data."""
-    content, media_type = stored_photo(store, sha256)  # asked first: what was removed is not shown from memory
+    content, media_type = stored_photo(store, sha256, case)  # asked first: what was removed is not shown from memory
     key = (sha256, width)
     with _lock:
         if key in _kept:

@@ -14,6 +14,7 @@ from typing import Any
 
 from desorb.core.assess import Assessed, assess
 from desorb.core.case import Case
+from desorb.errors import DesorbError
 from desorb.notebook import attachments
 from desorb.notebook.store import Store
 from desorb.report.document import build_document
@@ -44,6 +45,11 @@ def stands(store: Store, case: OpenCase, *, known_on: str = "", rule: str = "") 
     if rule:
         folded = under_rule(folded, rule)
     return AsItStands(case, folded, assess(folded, history=True))
+
+
+def trouble_in_words(problem: Exception) -> str:
+    """Why a case cannot be assessed, in one piece of a sentence."""
+    return problem.what if isinstance(problem, DesorbError) else f"{type(problem).__name__} inside desorb"
 
 
 def document_now(store: Store, found: AsItStands, now: datetime) -> dict[str, Any]:

@@ -63,13 +63,19 @@ class Taken:
 
 
 def take_entries(
-    store: Store, receiver: Receiver, case: str, sent: Sequence[Sent], clock: Clock = now
-) -> dict[str, Any]:
-    """Take what a device sent for one case; the result of each in the order it came. Raises NotFound."""
+    store: Store, receiver: Receiver, case: str, sent: Sequence[Sent], clock: Clock = now,
+    claim: Callable[[list[str]], None] | None = None,
+) -> dict[str, Any]:  # fmt: skip
+    """Take what a device sent for one case; the result of each in the order it came. Raises NotFound.
+
+    `claim` is asked first whether the one who sends may write under these names; it raises Refused.
+    """
     found = _open(store, case)
     read = [_read(store, found.id, each) for each in sent]
     entries = list({entry.hash: entry for entry in read if isinstance(entry, Entry)}.values())
     devices = sorted({entry.device for entry in entries})
+    if claim is not None and devices:
+        claim(devices)
 
     def inside() -> tuple[Arrival, dict[str, str], tuple[Gap, ...], int]:
         arrival = store.receive_inside(entries)

@@ -16,12 +16,12 @@ from urllib.parse import quote
 from desorb.core.case import Case
 from desorb.core.gates import NOT_ANSWERED, STOP
 from desorb.core.outcome import ABOVE, CANNOT_SAY, STATUSES, Assessment
-from desorb.errors import DesorbError, StoreError
+from desorb.errors import StoreError
 from desorb.notebook.store import Store
 from desorb.report.words import counted, instant, listed
 from desorb.service.cases import OpenCase, case_names
 from desorb.service.reporting import report_states
-from desorb.service.standing import AsItStands, Kept
+from desorb.service.standing import AsItStands, Kept, trouble_in_words
 
 NEEDS = (
     "stop", "not arrived", "controls", "no visit", "cheap test", "above control", "report", "visit", "test", "questions",
@@ -87,9 +87,9 @@ def _line(name: str, found: AsItStands, now: datetime) -> CaseLine:
 
 
 def _unreadable(case: str, name: str, opening: dict[str, Any], problem: Exception) -> CaseLine:
-    reason = problem.what if isinstance(problem, DesorbError) else f"{type(problem).__name__} inside desorb"
-    words = f"this case cannot be read ({reason}): run 'desorb verify' for it, and look at its last entries with 'desorb log'"
-    need = Need("stop", words, "/verification")
+    words = f"this case cannot be read ({trouble_in_words(problem)}): run 'desorb verify' for it,"
+    words += " and look at its last entries in the log"
+    need = Need("stop", words, f"/cases/{case}/record")
     return CaseLine(case, name, str(opening.get("site", "")), bool(opening.get("invented")), "", {}, 0, 0, (need,))
 
 

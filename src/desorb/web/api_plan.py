@@ -15,6 +15,7 @@ from starlette.concurrency import run_in_threadpool
 from desorb import __version__
 from desorb.core.kinds import Construction, Layer, Opening, PlanPicture, Room, Spot, Zone
 from desorb.service import plans
+from desorb.service.received_photos import offer
 from desorb.web.desk import desk_of
 
 router = APIRouter(prefix="/api/cases/{case}", tags=["plan"])
@@ -200,9 +201,10 @@ async def take_source(
 ) -> Source:
     """Make a picture of a JPEG, PNG, PDF page or DXF drawing and keep it. Nothing is written into the case yet."""
     desk = desk_of(request)
-    await run_in_threadpool(desk.case, case)
+    found = await run_in_threadpool(desk.case, case)
     content = await request.body()
     read, sha256, source = await run_in_threadpool(plans.take_source, desk.store, content, page=page, unit=unit)
+    offer(desk.store, found.id, sha256)
     parts = {name: value for name, value in asdict(read).items() if name in Source.model_fields}
     return Source(**parts, sha256=sha256, source_sha256=source)
 

@@ -5,18 +5,22 @@ Contents: the router.
 
 from __future__ import annotations
 
+from functools import partial
 from typing import Annotated, Any, Literal
 
-from fastapi import APIRouter, Path, Query, Request, Response
+from fastapi import APIRouter, Depends, Path, Query, Request, Response
 from pydantic import BaseModel, ConfigDict, Field, PlainValidator, WithJsonSchema
 from starlette.concurrency import run_in_threadpool
 
 from desorb import __version__
+from desorb.service.chain_owners import ChainOwners
 from desorb.service.received_photos import Incoming, stored_photo
 from desorb.service.shown_photos import NARROWEST, WIDEST, shown_photo
 from desorb.service.site_pack import site_pack
 from desorb.service.syncing import MOST_ENTRIES, Sent, take_entries, take_unsent
+from desorb.web.authorisation import Person, authorise
 from desorb.web.desk import desk_of
+from desorb.web.pairing import pairing_of
 from desorb.web.receiving import writer_of
 
 router = APIRouter(tags=["on site"])
@@ -95,11 +99,14 @@ def pack(request: Request, case: CaseName) -> dict[str, Any]:
 
 
 @router.post("/api/cases/{case}/entries")
-def entries(request: Request, case: CaseName, sent: SentEntries) -> TakenEntries:
+def entries(
+    request: Request, case: CaseName, sent: SentEntries, person: Annotated[Person, Depends(authorise)]
+) -> TakenEntries:
     """Take entries in. The same entry again is known. One that is refused holds up no other."""
     desk = desk_of(request)
     texts = [Sent(each.envelope, each.salt, each.payload) for each in sent.entries]
-    return TakenEntries(**take_entries(desk.store, writer_of(desk), case, texts, desk.clock))
+    claim = partial(ChainOwners(desk.home, pairing_of(desk).devices).claim, person.device) if person.device else None
+    return TakenEntries(**take_entries(desk.store, writer_of(desk), case, texts, desk.clock, claim))
 
 
 @router.put(
@@ -141,11 +148,11 @@ def get_photo(
 ) -> Response:
     """A photo: its original bytes, or with `width` a smaller copy."""
     desk = desk_of(request)
-    desk.case(case)
+    found = desk.case(case)
     if width is None:
-        content, media_type = stored_photo(desk.store, sha256)
+        content, media_type = stored_photo(desk.store, sha256, found.id)
     else:
-        content, media_type = shown_photo(desk.store, sha256, width), "image/jpeg"
+        content, media_type = shown_photo(desk.store, sha256, width, found.id), "image/jpeg"
     ending = media_type.partition("/")[2]
     name = f'inline; filename="{sha256[:16]}.{"jpg" if ending == "jpeg" else ending}"'
     return Response(content, media_type=media_type, headers=PHOTO_HEADERS | {"content-disposition": name})
