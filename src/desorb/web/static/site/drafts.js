@@ -16,8 +16,19 @@ export function holdTab(store) {
   globalThis.navigator?.locks?.request(lockOf(store, store.tab), () => new Promise(() => {})).catch(() => {});
 }
 
+// A page that is being left lets go of its lock a moment later than the next one begins: after a reload its draft would
+// pass for that of a living window. So the first look waits for those that are leaving, and for living ones no longer.
+const LEAVING = 500; // ms
+
+async function leavingAreGone(store) {
+  const { held } = await navigator.locks.query();
+  const others = held.map(({ name }) => name).filter((name) => name.startsWith(lockOf(store, "")) && name !== lockOf(store, store.tab));
+  await Promise.all(others.map((name) => navigator.locks.request(name, { signal: AbortSignal.timeout(LEAVING) }, () => {}).catch(() => {})));
+}
+
 async function livingTabs(store) {
   if (!globalThis.navigator?.locks) return new Set();
+  await (store.leaving ??= leavingAreGone(store));
   const { held } = await navigator.locks.query();
   const start = lockOf(store, "");
   return new Set(held.filter(({ name }) => name.startsWith(start)).map(({ name }) => name.slice(start.length)));
