@@ -104,6 +104,15 @@ def test_air_from_two_figures(run: Run) -> None:
     assert state["humidity_ratio"] == pytest.approx(10.44, abs=0.05)
 
 
+def test_a_target_for_a_joist_is_held_against_the_air_of_its_void(run: Run) -> None:
+    """Before I order kit I ask whether the void could ever let the joist reach 15 %."""
+    said = run("timber", "--temperature", "8", "--relative-humidity", "88", "--target", "15").output
+    assert "not reachable" in said
+    assert "19.8 %" in said
+    assert "next: change the air" in said
+    assert "12.0 %" in run("timber", "--temperature", "20", "--relative-humidity", "65").output
+
+
 def test_units_at_the_door_change_what_is_shown(run: Run) -> None:
     assert run("settings", "--temperature", "degF", "--humidity-ratio", "grains/lb").exit_code == 0
     shown = run("air", "--temperature", "20", "--relative-humidity", "50").stdout
