@@ -1,4 +1,4 @@
-"""Commands of the methods beside the scan: timber."""
+"""Commands of the methods beside the scan: timber, floor-plan, limits. They work out and write nothing."""
 
 from __future__ import annotations
 
@@ -34,4 +34,71 @@ def timber_command(
         say(f"{reach.state}: {reach.words}", f"next: {reach.next_step}")
 
 
-COMMANDS = (timber_command,)
+def floor_plan_command(
+    area: Annotated[float, typer.Option(help="Area of the floor.")],
+    thickness: Annotated[float, typer.Option(help="Thickness of slab or screed, mm.")],
+    faces: Annotated[
+        int, typer.Option(help="Faces it dries from: 1 on a membrane, metal deck or ground, 2 if free.")
+    ] = 1,
+    method: Annotated[str, typer.Option(help="hole, sleeve or box.")] = "hole",
+    edition: Annotated[int | None, typer.Option(help="For a hole: the year of the edition of F2170.")] = None,
+    area_unit: Annotated[str, typer.Option(help="m2 or ft2.")] = "m2",
+    power_floated: Annotated[bool, typer.Option("--power-floated", help="The surface was power-floated.")] = False,
+    heated: Annotated[bool, typer.Option("--heated", help="Heating pipes or cables lie in the floor.")] = False,
+    json: Json = False,
+) -> None:
+    """Plan a floor test: how many places, how deep, how long to wait, what to see to before drilling."""
+    from desorb.core.floors.plan import plan_floor_test
+
+    plan = plan_floor_test(
+        method=method, area=area, thickness=thickness, drying_faces=faces, area_unit=area_unit, edition=edition,
+        power_floated=power_floated, heated=heated,
+    )  # fmt: skip
+    if json:
+        say_json(asdict(plan))
+        return
+    cautions = () if method == "box" else plan.cautions
+    say(*(["before anything is drilled:", *(f"  {words}" for words in cautions), ""] if cautions else []))
+    say(*(f"{number}. {words}" for number, words in enumerate(plan.sentences, 1)))
+
+
+def limits_command(
+    quantity: Annotated[str, typer.Option(help="Exactly this quantity, as printed by 'desorb limits'.")] = "",
+    material: Annotated[str, typer.Option(help="Of the base, as printed.")] = "",
+    heated: Annotated[str, typer.Option(help="yes or no.")] = "",
+    covering: Annotated[str, typer.Option(help="As printed.")] = "",
+    region: Annotated[str, typer.Option(help="As printed, such as UK.")] = "",
+    choice: Annotated[str, typer.Option(help="Key of the limit you choose where editions or countries conflict.")] = "",
+    reason: Annotated[str, typer.Option(help="Why you choose it.")] = "",
+    json: Json = False,
+) -> None:
+    """Limits with edition and source; with a quantity, the one that applies, or the conflict that you have to settle."""
+    from desorb.core.limits import acceptance
+    from desorb.tables.limits import limits
+
+    if not quantity:
+        rows = [each for each in limits() if each.use == "acceptance"]
+        if json:
+            say_json([asdict(each) | {"value": str(each.value)} for each in rows])
+            return
+        for each in sorted(rows, key=lambda row: row.quantity):
+            bounds = (each.material, each.heated and f"heated: {each.heated}", each.covering)
+            say(f"{each.quantity}: {each.sentence()}", *(f"    {words}" for words in bounds if words))
+        return
+    found = acceptance(limits(), quantity, material, heated, covering, region, choice=choice, reason=reason)
+    if json:
+        shown = {
+            "limit": found.limit.sentence() if found.limit else None,
+            "others": [each.sentence() for each in found.others],
+        }
+        say_json(shown | {"conflicts": found.conflicts, "next": found.next_step, "reason": found.reason})
+        return
+    say(f"limit: {found.limit.sentence()}" if found.limit else "no limit is taken")
+    say(
+        *(f"conflict: {words}" for words in found.conflicts),
+        *(f"beside it: {each.sentence()}" for each in found.others),
+    )
+    say(f"next: {found.next_step}")
+
+
+COMMANDS = (timber_command, floor_plan_command, limits_command)

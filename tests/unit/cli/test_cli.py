@@ -11,7 +11,7 @@ import pytest
 from typer.testing import CliRunner, Result
 
 from desorb.cli.main import app
-from desorb.errors import DesorbError
+from desorb.errors import DesorbError, InputError
 from desorb.service.guide import guide
 
 Run = Callable[..., Result]
@@ -111,6 +111,40 @@ def test_a_target_for_a_joist_is_held_against_the_air_of_its_void(run: Run) -> N
     assert "19.8 %" in said
     assert "next: change the air" in said
     assert "12.0 %" in run("timber", "--temperature", "20", "--relative-humidity", "65").output
+
+
+def test_a_floor_layer_gets_the_plan_of_a_test_with_the_cautions_first(run: Run) -> None:
+    """360 m2 of slab, 175 mm on a membrane: six holes of 70 mm, a day's wait, and dust and services before any drilling."""
+    said = run("floor-plan", "--area", "360", "--thickness", "175", "--edition", "2019").output
+    assert said.index("silica") < said.index("6 places")
+    assert "70 mm deep" in said
+    assert "Wait 24 hours" in said
+    assert "Wait 72 hours" in run("floor-plan", "--area", "360", "--thickness", "175", "--edition", "2011").output
+    refused = run("floor-plan", "--area", "360", "--thickness", "175")
+    assert isinstance(refused.exception, InputError)
+
+
+def test_editions_that_conflict_are_shown_and_chosen_by_a_person_with_a_reason(run: Run) -> None:
+    """Heated calcium sulphate, 0.5 or 0.3: I see both editions, and no limit is taken until I choose and say why."""
+    asked = (
+        "limits",
+        "--quantity",
+        "carbide moisture",
+        "--material",
+        "calcium sulphate",
+        "--heated",
+        "yes",
+        "--region",
+        "DE",
+    )
+    said = run(*asked).output
+    assert "no limit is taken" in said
+    assert "FLR-CM-04" in said
+    assert "FLR-CM-05" in said
+    assert isinstance(run(*asked, "--choice", "FLR-CM-05").exception, InputError)
+    chosen = run(*asked, "--choice", "FLR-CM-05", "--reason", "the parquet trade asks for it").output
+    assert "limit: <= 0.3" in chosen
+    assert "relative humidity in a hole: <= 75" in run("limits").output
 
 
 def test_units_at_the_door_change_what_is_shown(run: Run) -> None:
