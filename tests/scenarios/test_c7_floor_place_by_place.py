@@ -112,7 +112,7 @@ def test_floor_is_not_accepted_and_says_why() -> None:
         "hole 4": "test not valid",
         "hole 5": "test not valid",
     }
-    for step in ("add 1 more", "48 hours", "drill again, 70 mm deep", "check the probe"):
+    for step in ("add 1 more place", "48 hours", "drill again, 70 mm deep", "check the probe"):
         assert step in all_words(result)
 
 

@@ -1,4 +1,4 @@
-"""Commands of the methods beside the scan: timber, floor-plan, limits. They work out and write nothing."""
+"""Commands of the methods beside the scan: timber, floor-plan, limits, carbide. They work out and write nothing."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ import typer
 
 from desorb.cli.asking import say, say_json
 from desorb.cli.case_commands import Json
+from desorb.errors import InputError
 
 
 def timber_command(
@@ -40,7 +41,7 @@ def floor_plan_command(
     faces: Annotated[
         int, typer.Option(help="Faces it dries from: 1 on a membrane, metal deck or ground, 2 if free.")
     ] = 1,
-    method: Annotated[str, typer.Option(help="hole, sleeve or box.")] = "hole",
+    method: Annotated[str, typer.Option(help="hole, sleeve, box or dish.")] = "hole",
     edition: Annotated[int | None, typer.Option(help="For a hole: the year of the edition of F2170.")] = None,
     area_unit: Annotated[str, typer.Option(help="m2 or ft2.")] = "m2",
     power_floated: Annotated[bool, typer.Option("--power-floated", help="The surface was power-floated.")] = False,
@@ -101,4 +102,42 @@ def limits_command(
     say(f"next: {found.next_step}")
 
 
-COMMANDS = (timber_command, floor_plan_command, limits_command)
+def carbide_command(
+    material: Annotated[str, typer.Option(help="Of the sample: cement, magnesite, calcium sulphate.")] = "",
+    sample_mass: Annotated[float | None, typer.Option(help="Moist mass weighed in, g.")] = None,
+    gauge_pressure: Annotated[float | None, typer.Option(help="At the reading, bar above the air outside.")] = None,
+    temperature: Annotated[float | None, typer.Option(help="Of the vessel at the reading, degC.")] = None,
+    free_volume: Annotated[float | None, typer.Option(help="Of the vessel less sample, balls and glass, mL.")] = None,
+    crushed: Annotated[bool | None, typer.Option("--crushed/--not-crushed", help="Was it fully crushed?")] = None,
+    depth: Annotated[str, typer.Option(help="Depth band of the sample, such as 0-50 mm.")] = "",
+    temperature_when_closed: Annotated[float | None, typer.Option(help="Of the vessel when closed, degC.")] = None,
+    json: Json = False,
+) -> None:
+    """The calcium carbide test: without figures the cautions and steps, with them the water on wet and dry basis."""
+    from desorb.core.samples.carbide import CAUTIONS, STEPS, CarbideTest, assess_carbide
+
+    figures = (sample_mass, gauge_pressure, temperature, free_volume)
+    if all(each is None for each in figures):
+        if json:
+            say_json({"cautions": CAUTIONS, "steps": STEPS})
+        else:
+            say("before the vessel is filled:", *(f"  {words}" for words in CAUTIONS), "")
+            say(*(f"{number}. {words}" for number, words in enumerate(STEPS, 1)))
+        return
+    if sample_mass is None or gauge_pressure is None or temperature is None or free_volume is None:
+        raise InputError(
+            "a figure of the carbide test is missing", got=", ".join(str(each) for each in figures if each is not None),
+            wanted="--sample-mass, --gauge-pressure, --temperature and --free-volume",
+            next_step="'desorb carbide' alone prints the steps, with what to note",
+        )  # fmt: skip
+    result = assess_carbide(
+        CarbideTest("the sample", material or "a material not named", sample_mass, gauge_pressure, temperature, free_volume,
+                    crushed, depth, temperature_when_closed=temperature_when_closed)
+    )  # fmt: skip
+    if json:
+        say_json(asdict(result) | {"words": result.words})
+        return
+    say(result.words, *(f"note: {words}" for words in result.warnings))
+
+
+COMMANDS = (timber_command, floor_plan_command, limits_command, carbide_command)

@@ -147,6 +147,17 @@ def test_editions_that_conflict_are_shown_and_chosen_by_a_person_with_a_reason(r
     assert "relative humidity in a hole: <= 75" in run("limits").output
 
 
+def test_a_carbide_test_shows_its_cautions_and_both_bases(run: Run) -> None:
+    """First what could hurt me; then 50 g at 1.00 bar and 20 degC: 2.0 % wet basis, 2.04 % dry basis."""
+    steps = run("carbide").output
+    assert steps.index("flammable") < steps.index("1. ")
+    figures = ("--sample-mass", "50", "--gauge-pressure", "1.0", "--temperature", "20", "--free-volume", "676.48")
+    said = run("carbide", "--material", "cement", *figures, "--crushed").output
+    assert "2.00 % wet basis, 2.04 % dry basis" in said  # rules of trade 3.7, row FL-CM-dry
+    assert "not valid" in run("carbide", "--material", "cement", *figures).output
+    assert isinstance(run("carbide", "--sample-mass", "50").exception, InputError)
+
+
 def test_units_at_the_door_change_what_is_shown(run: Run) -> None:
     assert run("settings", "--temperature", "degF", "--humidity-ratio", "grains/lb").exit_code == 0
     shown = run("air", "--temperature", "20", "--relative-humidity", "50").stdout

@@ -208,3 +208,17 @@ def test_a_rival_of_equal_rank_or_a_cause_that_stood_no_test_is_refused() -> Non
     with pytest.raises(Refused, match="no test that could disprove it was done") as caught:
         single_cause_sentence(rows, "bridging")
     assert caught.value.next_step.startswith("look at levels")
+
+
+def test_rivals_cannot_be_left_out_of_the_table() -> None:
+    """I only show the row I like."""
+    rows = cause_table([saw("wets after use")], all_cheap("waste"))
+    with pytest.raises(InputError, match="whole table"):
+        single_cause_sentence([row for row in rows if row.cause in ("waste", "supply")], "waste")
+
+
+def test_one_outlet_sound_and_the_next_not_does_not_disprove() -> None:
+    """Dye in the basin did not arrive, dye in the shower did."""
+    basin, shower = DoneTest("dye", ("waste",), "basin: none", "e1"), DoneTest("dye", (), "shower: arrived", "e2")
+    assert row_of(cause_table([], [basin]), "waste").disproved_by == (basin,)
+    assert row_of(cause_table([], [basin, shower]), "waste").disproved_by == ()

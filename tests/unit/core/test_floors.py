@@ -223,6 +223,7 @@ def test_dish_against_its_limit() -> None:
     """1.3 g with a balance of 0.1 g: 2.61 with 0.20 either way keeps within 3; 1.5 g does not."""
     assert assess_emission(GOOD_DISH, OF_DISHES).status == "meets limit"
     assert assess_emission(replace(GOOD_DISH, mass_gain=Decimal("1.5")), OF_DISHES).status == "does not meet limit"
+    assert "2.61 with 0.20 either way" in assess_emission(GOOD_DISH, OF_DISHES).reasons[0]
     with pytest.raises(InputError, match="gains weight"):
         assess_emission(replace(GOOD_DISH, mass_gain=Decimal(-1)), OF_DISHES)
     with pytest.raises(InputError, match="dish area"):
@@ -293,4 +294,4 @@ def test_drying_time_is_for_planning_only() -> None:
         planned_drying_time(50.1)
     for wrong in ({"own_days_per_mm": 0.5}, {"drying_faces": 0}, {"own_days_per_mm": float("nan")}):
         with pytest.raises(InputError):
-            planned_drying_time(65, **wrong)  # type: ignore[arg-type]
+            planned_drying_time(65, **wrong)

@@ -20,8 +20,7 @@ ZERO_CELSIUS = 273.15  # K, definition of the Celsius scale
 CAN_DISPROVE = {"supply pipe": "supply", "heating pipe": "heating", "waste": "waste"}  # names of core/causes/patterns
 FITS = {  # systems that each kind of test can say something of
     "pressure hold": ("supply pipe", "heating pipe"),
-    "standing water": ("waste",),
-    "dye": ("waste",),
+    **dict.fromkeys(("standing water", "dye"), ("waste",)),
     "meter no-use": ("supply pipe",),
 }
 

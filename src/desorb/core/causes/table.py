@@ -3,7 +3,8 @@
 Contents: Observation, DoneTest, Row; cause_table (ranked rows); single_cause_sentence; causes_together_sentence.
 Ranking counts named evidence, each name once: fewest seen against, fewest told against, most seen for, most told for.
 What was assumed is shown and not counted. No percentage and no score: counts order the rows, words explain them.
-A cause is disproved only by a test that was done and valid, never by its place in the table (rule of ours).
+A cause is disproved only by a test that was done and valid, never by its place in the table, and not while the same
+test, done again, did not disprove it (rules of ours).
 """
 
 from __future__ import annotations
@@ -73,6 +74,13 @@ def single_cause_sentence(rows: Sequence[Row], cause: str) -> str:
     ranks as high, or has something seen for it and nothing seen against it.
     """
     row = _find(rows, cause)
+    left_out = set(PATTERNS) - {each.cause for each in rows}
+    if left_out:
+        raise InputError(
+            "One cause is named against the whole table only",
+            got=f"a table without {', '.join(sorted(left_out))}",
+            next_step="give every row of cause_table",
+        )
     _has_standing(row)
     rivals = [rival for rival in rows if rival.cause != cause and not rival.disproved_by]
     for rival in rivals:  # the cheap tests of all rivals before any other reason: they are what to do first
@@ -176,7 +184,8 @@ def _row(cause: str, known: dict[str, Observation], done: tuple[DoneTest, ...]) 
     bearing = tuple(test for test in done if test.test in pattern.tests)
     names = {test.test for test in bearing}
     undone = [test for test in disproving_tests(cause) if test.name not in names]
-    disproved = tuple(test for test in bearing if cause in test.disproves)
+    contradicted = {test.test for test in bearing if cause not in test.disproves}  # one outlet sound, the next not
+    disproved = tuple(test for test in bearing if cause in test.disproves and test.test not in contradicted)
     following = undone[0] if undone and not disproved else None
     return Row(
         0, cause, pattern.words, _counted(found_for), _counted(found_against),

@@ -21,6 +21,7 @@ DOES_NOT_MEET = "does not meet limit"
 NOT_VALID = "test not valid"
 INCOMPLETE = "not accepted: incomplete"
 HUMIDITY_UNIT = "%RH"
+LONGEST_READ = 4  # decimals; setting of ours: longer ones were computed, not read
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,16 +80,18 @@ def hold_against(
     above = value is not None and not _within(value, limit)
     warned = list(warnings)
     if faults or value is None or uncertainty is None:
-        if above:
+        if value is not None and above:
             warned.append(
-                f"{value} {limit.unit} is above the limit of {limit.value}: a warning to follow up, however it was read"
+                f"{_shown(value)} {limit.unit} is above the limit of {limit.value}: a warning to follow up, however it was read"
             )
         reasons, steps = tuple(why for why, _ in faults), tuple(dict.fromkeys(step for _, step in faults))
         return PlaceResult(
             place, NOT_VALID, value, uncertainty, limit, above, reasons, tuple(warned), steps, at_survey_place
         )
     status, steps = DOES_NOT_MEET, ("let it dry on, then test this place again",)
-    held = f"{value} with {uncertainty} either way against {limit.comparison} {limit.value} {limit.unit}"
+    held = (
+        f"{_shown(value)} with {_shown(uncertainty)} either way against {limit.comparison} {limit.value} {limit.unit}"
+    )
     if _within(value + uncertainty, limit):
         status, steps, reason = MEETS, (), f"Clearly within: {held}"
     elif above:
@@ -101,7 +104,10 @@ def hold_against(
 
 
 def floor_result(plan: FloorPlan, results: Sequence[PlaceResult]) -> FloorResult:
-    """The floor from its places. Raises InputError if a place stands twice, limits are mixed, or the plan is of another method."""
+    """The floor from its places.
+
+    Raises InputError if a place stands twice, limits are mixed, or the plan is of another method.
+    """
     names = [result.place for result in results]
     if len(set(names)) < len(names):
         twice = sorted({name for name in names if names.count(name) > 1})
@@ -129,7 +135,8 @@ def floor_result(plan: FloorPlan, results: Sequence[PlaceResult]) -> FloorResult
     if needed:
         gaps.append(f"{len(valid)} valid of {plan.places} places, {needed} still needed")
     if len(results) < plan.places:
-        steps.append(f"add {plan.places - len(results)} more")
+        missing = plan.places - len(results)
+        steps.append(f"add {missing} more {'place' if missing == 1 else 'places'}")
     not_valid = [result.place for result in results if result.status == NOT_VALID]
     if not_valid:
         gaps.append(f"test not valid at {', '.join(not_valid)}")
@@ -195,6 +202,12 @@ def check_limit(limit: Limit, quantity: str, unit: str) -> None:
 
 def _within(value: Decimal, limit: Limit) -> bool:
     return value < limit.value if limit.comparison == "<" else value <= limit.value
+
+
+def _shown(value: Decimal) -> str:
+    """A value as read; a computed one, with its long tail, to two decimals (setting of ours). Compared unrounded."""
+    exponent = value.as_tuple().exponent
+    return f"{value:.2f}" if isinstance(exponent, int) and exponent < -LONGEST_READ else str(value)
 
 
 def _worst_first(results: Sequence[PlaceResult]) -> tuple[PlaceResult, ...]:

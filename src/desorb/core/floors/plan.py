@@ -192,7 +192,7 @@ def plan_floor_test(
     if off is not None:
         sentences.append(f"Turn heating in the floor and drying units off {off:g} hours before, and leave them off.")
     if check is not None:
-        sentences.append(f"Check each probe against a known humidity {check:g} days before use or less.")
+        sentences.append(f"Check each probe against a known humidity, no more than {check:g} days before use.")
     if highest:
         sentences.append(f"Put one place or more at the highest reading of the survey: {', '.join(highest)}.")
     else:
