@@ -18,7 +18,8 @@ from desorb.errors import InputError
 from desorb.units import ZERO_CELSIUS_IN_KELVIN
 
 MOLAR_MASS_WATER = 18.01528  # g/mol [RULES-3.7]
-MOLAR_MASS_CARBIDE = 64.099  # g/mol, calcium carbide; from memory, gives 1.779 g for 1 g of water [RULES-3.7]
+# atomic weights of calcium and carbon from memory, of the set that gives 18.01528 for water
+MOLAR_MASS_CARBIDE = 40.078 + 2 * 12.0107  # g/mol, CaC2
 WATER_FOR_ONE_GAS = 2  # mol of water for one mol of acetylene, by the reaction above
 GAS_CONSTANT = 8.314462618  # J/(mol K), exact by definition of the mole and kelvin, from memory
 PASCAL_PER_BAR = 1e5  # exact
