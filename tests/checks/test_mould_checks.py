@@ -13,7 +13,6 @@ import pytest
 
 from desorb.core.air.surface import temperature_factor
 from desorb.core.mould import (
-    Log,
     critical_relative_humidity,
     isopleth,
     maximum_index,
@@ -22,6 +21,7 @@ from desorb.core.mould import (
     weeks_to_first_growth,
     weeks_to_visible,
 )
+from desorb.core.surface_log import Log
 
 CRITICAL = {"MO-RHC-1": (1, 97.03), "MO-RHC-5": (5, 88.02), "MO-RHC-15": (15, 80.04), "MO-RHC-20": (20, 80.04)}
 WEEKS = {  # T, RH, tm, tv, highest index on very sensitive material

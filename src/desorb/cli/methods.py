@@ -59,7 +59,7 @@ def floor_plan_command(
         say_json(asdict(plan))
         return
     cautions = () if method == "box" else plan.cautions
-    say(*(["before anything is drilled:", *(f"  {words}" for words in cautions), ""] if cautions else []))
+    say(*(["before the floor is touched:", *(f"  {words}" for words in cautions), ""] if cautions else []))
     say(*(f"{number}. {words}" for number, words in enumerate(plan.sentences, 1)))
 
 
@@ -78,7 +78,7 @@ def limits_command(
     from desorb.tables.limits import limits
 
     if not quantity:
-        rows = [each for each in limits() if each.use == "acceptance"]
+        rows = limits()
         if json:
             say_json([asdict(each) | {"value": str(each.value)} for each in rows])
             return

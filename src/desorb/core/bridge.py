@@ -10,8 +10,9 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from statistics import fmean, linear_regression, stdev
 
-from desorb.core.statistics import student_t_quantile
+from desorb.core.statistics import prediction_factor, student_t_quantile
 from desorb.errors import InputError
 
 LEAST_PAIRS = 5  # spots read by both; setting of ours
@@ -88,12 +89,12 @@ def agreement(pairs: Sequence[Pair], allowed: float, same_scale: bool = True, be
         )  # fmt: skip
     differences = [pair.second - pair.first for pair in usable]
     n = len(differences)
-    mean = sum(differences) / n
-    spread = math.sqrt(sum((each - mean) ** 2 for each in differences) / (n - 1))
-    quantile = student_t_quantile((1 + WITHIN) / 2, n - 1)
-    reach = quantile * spread * math.sqrt(1 + 1 / n)  # [BLAND-ALTMAN] with Student's t for few pairs, ISO 16269-8 form
+    mean, spread = fmean(differences), stdev(differences)
+    reach = spread * prediction_factor(
+        n, WITHIN, one_sided=False
+    )  # [BLAND-ALTMAN] with Student's t for few pairs, ISO 16269-8 form
     limits = (mean - reach, mean + reach)
-    half = quantile * spread / math.sqrt(n)
+    half = student_t_quantile((1 + WITHIN) / 2, n - 1) * spread / math.sqrt(n)
     joined = -allowed <= limits[0] and limits[1] <= allowed
     shown = (
         f"n = {n}: second minus first {mean:+.3g}, single differences {limits[0]:+.3g} to {limits[1]:+.3g}{left_out}"
@@ -122,7 +123,4 @@ def _growth(pairs: list[Pair]) -> float:
     """Least-squares slope of the difference over the level, times the span of levels [digits]."""
     levels = [(pair.first + pair.second) / 2 for pair in pairs]
     differences = [pair.second - pair.first for pair in pairs]
-    centre, middle = sum(levels) / len(levels), sum(differences) / len(differences)
-    across = sum((level - centre) ** 2 for level in levels)
-    along = sum((level - centre) * (each - middle) for level, each in zip(levels, differences, strict=True))
-    return along / across * (max(levels) - min(levels))
+    return linear_regression(levels, differences).slope * (max(levels) - min(levels))

@@ -10,16 +10,14 @@ import pytest
 from desorb.core.mould import (
     CLASS_WORDS,
     SENSITIVITIES,
-    Log,
     critical_relative_humidity,
-    hours_above,
     isopleth,
     maximum_index,
     mould_index,
-    thirty_day_criterion,
     weeks_to_first_growth,
     weeks_to_visible,
 )
+from desorb.core.surface_log import Log, hours_above, thirty_day_criterion
 from desorb.errors import InputError, OutOfRange, Refused
 
 

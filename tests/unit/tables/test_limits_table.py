@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+import re
 import tomllib
 from decimal import Decimal
 from importlib import resources
 
 import pytest
 
+from desorb.core import surface_log, wood_in_air
+from desorb.core.floors import box, drying_time, emission, hole, plan
 from desorb.core.limits import Chosen, Limit, acceptance
+from desorb.core.samples import carbide, gravimetric, salts
 from desorb.errors import InputError, NotFound, NotUnderstood
 from desorb.tables.limits import limits, read_rows, row, rows
 
@@ -270,3 +274,24 @@ def test_two_rows_do_not_share_a_key() -> None:
 def test_an_unknown_key_is_told() -> None:
     with pytest.raises(NotFound, match="FLR-XX-99"):
         row("FLR-XX-99")
+
+
+def test_a_figure_of_a_protocol_is_the_same_in_the_table_and_in_the_method() -> None:
+    """I print the limits and I plan a test: the waiting time, the depth and the salt classes are the same in both."""
+    in_code = {
+        "FLR-RH-03": plan.BOX_WAIT, "FLR-RH-05": plan.HEATING_OFF_HOURS, "FLR-RH-04": box.HOURS_BETWEEN,
+        "FLR-RH-06": box.PROBE_MINUTES, "FLR-RH-07": plan.SLEEVE_WAIT, "FLR-RH-10": 100 * plan.DEPTH_SHARE[1],
+        "FLR-RH-11": 100 * plan.DEPTH_SHARE[2], "FLR-RH-12": plan.HOLE_WAIT, "FLR-RH-12-before-2018": plan.OLDER_HOLE_WAIT,
+        "FLR-RH-13": plan.FIRST_PLACES, "FLR-RH-15": plan.SERVICE_HOURS, "FLR-RH-16": hole.MOST_DRIFT,
+        "FLR-RH-17": plan.PROBE_CHECK_DAYS, "FLR-MV-06": emission.COARSEST_BALANCE, "FLR-DT-01": drying_time.DAYS_PER_MM,
+        "FLR-CM-20": carbide.SAMPLE_MASSES["cement"], "FLR-CM-21": carbide.SAMPLE_MASSES["calcium sulphate"],
+        "MS-05": gravimetric.MASONRY_PRACTICE.percent, "WD-01": wood_in_air.DECAY_RISK,
+        "MO-07": surface_log.THIRTY_DAY_HUMIDITY,
+    }  # fmt: skip
+    assert {key: Decimal(row(key).value) for key in in_code} == {
+        key: Decimal(str(value)) for key, value in in_code.items()
+    }
+    for edition, keys in zip(salts.EDITIONS, (("MS-10", "MS-11", "MS-12"), ("MS-13", "MS-14", "MS-15")), strict=True):
+        for ion, key in zip(salts.IONS, keys, strict=True):
+            low, high = edition.ends[ion]
+            assert [Decimal(part) for part in re.findall(r"[0-9.]+", row(key).value)] == [low, low, high, high], key

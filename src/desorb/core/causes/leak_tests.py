@@ -13,10 +13,10 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from desorb.errors import InputError
+from desorb.units import ZERO_CELSIUS_IN_KELVIN
 
 NO_LOSS, LOSS, NOT_VALID = "no loss beyond the doubt", "loss beyond the doubt", "test not valid"
 COLOUR, NO_COLOUR = "colour arrived", "no colour arrived"
-ZERO_CELSIUS = 273.15  # K, definition of the Celsius scale
 CAN_DISPROVE = {"supply pipe": "supply", "heating pipe": "heating", "waste": "waste"}  # names of core/causes/patterns
 FITS = {  # systems that each kind of test can say something of
     "pressure hold": ("supply pipe", "heating pipe"),
@@ -59,9 +59,9 @@ def expected_air_pressure(start_absolute: float, start_celsius: float, end_celsi
     (gas law, textbook; volume of the pipe taken as constant). InputError below 0 bar or at or below absolute zero."""
     _not_negative(("absolute pressure", start_absolute))
     for celsius in (start_celsius, end_celsius):
-        if not math.isfinite(celsius) or celsius <= -ZERO_CELSIUS:
+        if not math.isfinite(celsius) or celsius <= -ZERO_CELSIUS_IN_KELVIN:
             raise InputError("This temperature cannot be used", got=f"{celsius} degC", wanted="degC above -273.15")
-    return start_absolute * (end_celsius + ZERO_CELSIUS) / (start_celsius + ZERO_CELSIUS)
+    return start_absolute * (end_celsius + ZERO_CELSIUS_IN_KELVIN) / (start_celsius + ZERO_CELSIUS_IN_KELVIN)
 
 
 def pressure_hold_in_air(
@@ -82,7 +82,7 @@ def pressure_hold_in_air(
     _positive(("atmosphere at start", atmosphere[0]), ("atmosphere at end", atmosphere[1]), ("gauge", gauge[0]))
     absolute = gauge[0] + atmosphere[0]
     expected = expected_air_pressure(absolute, *celsius) - atmosphere[1]
-    doubt = 2 * doubt_bar + absolute * 2 * doubt_kelvin / (celsius[0] + ZERO_CELSIUS)
+    doubt = 2 * doubt_bar + absolute * 2 * doubt_kelvin / (celsius[0] + ZERO_CELSIUS_IN_KELVIN)
     return _held(
         "pressure hold, air",
         part,

@@ -10,7 +10,7 @@ test, done again, did not disprove it (rules of ours).
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from desorb.core.causes.patterns import CHEAP, OBSERVATIONS, PATTERNS, TESTS, DisprovingTest, disproving_tests, gates_of
 from desorb.errors import InputError, Refused
@@ -63,7 +63,7 @@ def cause_table(observations: Iterable[Observation], done: Iterable[DoneTest] = 
     drafts = [(_order(row), row) for row in (_row(cause, strongest, tests) for cause in PATTERNS)]
     drafts.sort(key=lambda each: each[0])
     orders = [order for order, _ in drafts]
-    return tuple(_ranked(row, 1 + orders.index(order)) for order, row in drafts)
+    return tuple(replace(row, rank=1 + orders.index(order)) for order, row in drafts)
 
 
 def single_cause_sentence(rows: Sequence[Row], cause: str) -> str:
@@ -194,13 +194,6 @@ def _row(cause: str, known: dict[str, Observation], done: tuple[DoneTest, ...]) 
               if name not in known or known[name].known == ASSUMED),
         disproved, tuple(test for test in bearing if cause not in test.disproves), following,
         gates_of(following) if following else (),
-    )  # fmt: skip
-
-
-def _ranked(row: Row, rank: int) -> Row:
-    return Row(
-        rank, row.cause, row.words, row.evidence_for, row.evidence_against, row.assumed, row.missing,
-        row.disproved_by, row.survived, row.next_test, row.gates,
     )  # fmt: skip
 
 

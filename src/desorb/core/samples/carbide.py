@@ -13,6 +13,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from desorb.core.air.equations import STANDARD_PRESSURE
 from desorb.core.samples.numbers import require_between
 from desorb.errors import InputError
 from desorb.units import ZERO_CELSIUS_IN_KELVIN
@@ -28,7 +29,7 @@ HIGHEST_GAUGE = 1.0  # bar; acetylene below 2 bar absolute, row HS-10 of the pro
 BELIEVED_GAUGE = 3.0  # bar; setting of ours: no gauge of such a vessel shows more
 BELIEVED_TEMPERATURES = (0.0, 50.0)  # degC; setting of ours
 CLOSING_DIFFERENCE = 2.0  # K; setting of ours: warmer or colder by more than this is said
-AIR_PRESSURE = 1.01325  # bar, standard atmosphere; only for the size of a warning
+AIR_PRESSURE = STANDARD_PRESSURE / PASCAL_PER_BAR  # bar; only for the size of a warning
 
 CAUTIONS = (
     "The gas is acetylene: it is flammable in almost any mixture with air. No flame, spark, smoking or switching near.",
