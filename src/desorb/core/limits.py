@@ -150,7 +150,12 @@ def _refuse_without_passport(limit: Limit) -> None:
 def _refuse_mixed(quantity: str, found: list[Limit]) -> None:
     keys = ", ".join(each.key for each in found)
     if odd := [each.comparison for each in found if each.comparison not in UPPER + LOWER]:
-        raise InputError("A limit has a comparison that is not known", got=", ".join(odd), wanted="<=, <, >= or >")
+        raise InputError(
+            "A limit has a comparison that is not known",
+            got=", ".join(odd),
+            wanted="<=, <, >= or >",
+            next_step="correct the limit from its source",
+        )
     if len({each.unit for each in found}) > 1:
         raise InputError(
             f"Limits for the {quantity} stand in different units, and none is converted",

@@ -70,7 +70,12 @@ class MouldIndex:
 def sensitivity_of(name: str) -> Sensitivity:
     """The class of material by its name. Raises InputError."""
     if name not in SENSITIVITIES:
-        raise InputError("This class of sensitivity is not known", got=repr(name), wanted=", ".join(SENSITIVITIES))
+        raise InputError(
+            "This class of sensitivity is not known",
+            got=repr(name),
+            wanted=", ".join(SENSITIVITIES),
+            next_step="choose the class nearest to the surface",
+        )
     return SENSITIVITIES[name]
 
 
@@ -134,7 +139,12 @@ def mould_index(
         ("uncertainty of the humidity", humidity_uncertainty, 0.0, 10.0),
     ):
         if not low <= value <= high:
-            raise OutOfRange(f"The {name} cannot be used", got=f"{value:g}", wanted=f"{low:.3g} to {high:g}")
+            raise OutOfRange(
+                f"The {name} cannot be used",
+                got=f"{value:g}",
+                wanted=f"{low:.3g} to {high:g}",
+                next_step="check the figure",
+            )
     names = list(SENSITIVITIES)
     place = names.index(sensitivity)
     resistant = SENSITIVITIES[names[min(place + 1, len(names) - 1)]]

@@ -125,6 +125,7 @@ class BuildUpLayer:
                 f"The layer {self.name!r} cannot be used",
                 got=f"thickness, conductivity, mu {values}",
                 wanted="numbers above 0",
+                next_step="measure it, or take it from the sheet of the material",
             )
 
 
@@ -159,12 +160,26 @@ def single_plane(
     a surface. Raises InputError, OutOfRange. Source: [ISO-13788] equations.
     """
     if not layers:
-        raise InputError("A build-up needs a layer", got="none", wanted="one layer or more")
+        raise InputError(
+            "A build-up needs a layer",
+            got="none",
+            wanted="one layer or more",
+            next_step="describe the layers from inside to outside",
+        )
     for side, humidity in (("inside", inside_relative_humidity), ("outside", outside_relative_humidity)):
         if not 1 < humidity <= 100:
-            raise OutOfRange(f"The {side} humidity cannot be used", got=f"{humidity:g} %", wanted="above 1 to 100 %")
+            raise OutOfRange(
+                f"The {side} humidity cannot be used",
+                got=f"{humidity:g} %",
+                wanted="above 1 to 100 %",
+                next_step="check the unit, then read it again",
+            )
     if not (inside_resistance > 0 and outside_resistance > 0):
-        raise InputError("A surface resistance must be above 0", got=f"{inside_resistance}, {outside_resistance}")
+        raise InputError(
+            "A surface resistance must be above 0",
+            got=f"{inside_resistance}, {outside_resistance}",
+            next_step="take both from the standard that is followed",
+        )
     resistances = [inside_resistance, *(layer.thickness / layer.conductivity for layer in layers)]
     share = np.cumsum(resistances) / (sum(resistances) + outside_resistance)
     temperatures = inside_temperature + share * (outside_temperature - inside_temperature)

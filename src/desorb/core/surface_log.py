@@ -42,7 +42,12 @@ class Log:
             object.__setattr__(self, name, numbers(getattr(self, name), name.replace("_", " ")))
         if self.hours.ndim != 1 or not self.hours.shape == self.temperature.shape == self.relative_humidity.shape:
             shapes = f"{self.hours.shape}, {self.temperature.shape}, {self.relative_humidity.shape}"
-            raise InputError("The columns of the log differ in length", got=shapes, wanted="three equal columns")
+            raise InputError(
+                "The columns of the log differ in length",
+                got=shapes,
+                wanted="three equal columns",
+                next_step="leave out the rows that lack a figure",
+            )
         if self.hours.size < 2 or not np.all(np.isfinite(self.hours)) or not np.all(np.diff(self.hours) > 0):
             raise InputError(
                 "The hours of the log cannot be used",
@@ -51,7 +56,12 @@ class Log:
                 next_step="sort the log and drop repeated rows",
             )
         if not 0 < self.longest_gap <= 24:  # ours: one Euler step over more than a day is no longer the model
-            raise OutOfRange("The longest gap cannot be used", got=f"{self.longest_gap:g} h", wanted="above 0 to 24 h")
+            raise OutOfRange(
+                "The longest gap cannot be used",
+                got=f"{self.longest_gap:g} h",
+                wanted="above 0 to 24 h",
+                next_step="state the longest step between two rows that may still be trusted",
+            )
         require_in_range(self.temperature, "temperature", LOGGED_TEMPERATURE)
         require_in_range(self.relative_humidity, "relative humidity", LOGGED_HUMIDITY)
         object.__setattr__(self, "relative_humidity", np.minimum(self.relative_humidity, 100.0))
@@ -91,7 +101,9 @@ class ThirtyDays:
 def hours_above(log: Log, criterion: float) -> HoursAbove:
     """Hours in which the humidity was above a criterion [%, 0 to 100]. Raises OutOfRange."""
     if not 0 <= criterion <= 100:
-        raise OutOfRange("The criterion cannot be used", got=f"{criterion:g} %", wanted="0 to 100 %")
+        raise OutOfRange(
+            "The criterion cannot be used", got=f"{criterion:g} %", wanted="0 to 100 %", next_step="state it in percent"
+        )
     steps = log.steps()
     above = float(steps[log.relative_humidity[:-1] > criterion].sum())
     return HoursAbove(above, float(steps.sum()), criterion, log.gaps())

@@ -47,6 +47,11 @@ class Reach:
 
 def held_in_air(air_temperature: float, relative_humidity: float) -> float:
     """Moisture content [% of dry mass] that air of this temperature [degC, -1.1 to 60] and humidity [% RH, 0 to 95] holds."""
+    if 0 < relative_humidity < 1:
+        raise OutOfRange(
+            "a relative humidity below 1 % is taken for a fraction", got=f"{relative_humidity:g}", wanted="% RH",
+            next_step=f"if it was meant as a fraction, give {100 * relative_humidity:g}; if not, read it again",
+        )  # fmt: skip
     highest = 100 * RANGES["relative humidity"].high
     if not 0 <= relative_humidity <= highest:
         raise OutOfRange(

@@ -105,3 +105,10 @@ def test_humidity_typed_beyond_the_equation_is_named_as_typed() -> None:
     with pytest.raises(OutOfRange) as refused:
         target_in_air(15, 20, 99)
     assert refused.value.got == "99 % RH"
+
+
+def test_a_humidity_typed_as_a_fraction_reaches_no_target() -> None:
+    """I typed 0.65 for 65 %: bone-dry air would let any joist dry; I am asked for the unit."""
+    with pytest.raises(OutOfRange, match="fraction") as refused:
+        target_in_air(15, 20, 0.65)
+    assert "give 65" in refused.value.next_step

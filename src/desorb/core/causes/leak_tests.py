@@ -60,7 +60,12 @@ def expected_air_pressure(start_absolute: float, start_celsius: float, end_celsi
     _not_negative(("absolute pressure", start_absolute))
     for celsius in (start_celsius, end_celsius):
         if not math.isfinite(celsius) or celsius <= -ZERO_CELSIUS_IN_KELVIN:
-            raise InputError("This temperature cannot be used", got=f"{celsius} degC", wanted="degC above -273.15")
+            raise InputError(
+                "This temperature cannot be used",
+                got=f"{celsius} degC",
+                wanted="degC above -273.15",
+                next_step="read the temperature again",
+            )
     return start_absolute * (end_celsius + ZERO_CELSIUS_IN_KELVIN) / (start_celsius + ZERO_CELSIUS_IN_KELVIN)
 
 
@@ -291,10 +296,20 @@ def _minutes(kind: str, part: PartUnderTest) -> float:
 def _positive(*named: tuple[str, float]) -> None:
     for name, value in named:
         if not math.isfinite(value) or value <= 0:
-            raise InputError(f"The {name} cannot be used", got=str(value), wanted="a number above 0")
+            raise InputError(
+                f"The {name} cannot be used",
+                got=str(value),
+                wanted="a number above 0",
+                next_step="read it again, or correct the figure",
+            )
 
 
 def _not_negative(*named: tuple[str, float]) -> None:
     for name, value in named:
         if not math.isfinite(value) or value < 0:
-            raise InputError(f"The {name} cannot be used", got=str(value), wanted="a number, 0 or more")
+            raise InputError(
+                f"The {name} cannot be used",
+                got=str(value),
+                wanted="a number, 0 or more",
+                next_step="read it again, or correct the figure",
+            )

@@ -224,7 +224,12 @@ def _find(rows: Sequence[Row], cause: str) -> Row:
     for row in rows:
         if row.cause == cause:
             return row
-    raise InputError("This cause is not in the table", got=repr(cause), wanted=", ".join(row.cause for row in rows))
+    raise InputError(
+        "This cause is not in the table",
+        got=repr(cause),
+        wanted=", ".join(row.cause for row in rows),
+        next_step="choose a cause of the table",
+    )
 
 
 def _refusal(cause: str, reason: str, test: DisprovingTest | None) -> Refused:

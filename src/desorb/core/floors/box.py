@@ -68,11 +68,19 @@ def assess_box(test: BoxTest, plan: FloorPlan, limit: Limit, equal_within: Decim
         raise InputError("The plan is not for a box", got=plan.method, wanted=BOX, next_step="plan the boxes")
     if not equal_within > 0:
         raise InputError(
-            "The tolerance for equal readings must be positive", got=f"{equal_within}", wanted="above 0 %RH"
+            "The tolerance for equal readings must be positive",
+            got=f"{equal_within}",
+            wanted="above 0 %RH",
+            next_step="state how far apart equal readings may lie",
         )
     hours = [reading.hours for reading in test.readings]
     if any(not later > earlier for earlier, later in pairwise(hours)):
-        raise InputError("The readings of a box are not in order of time", got=f"{hours}", wanted="rising hours")
+        raise InputError(
+            "The readings of a box are not in order of time",
+            got=f"{hours}",
+            wanted="rising hours",
+            next_step="give the readings in the order they were taken, each with its hours",
+        )
     faults = _state_faults(test, plan.heating_off_hours)
     warnings = _unsealed_warnings(test)
     faults += probe_faults(test.days_since_probe_check, plan.probe_check_days)

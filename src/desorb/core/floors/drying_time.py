@@ -33,9 +33,19 @@ def planned_drying_time(thickness: float, drying_faces: int = 1, own_days_per_mm
     OutOfRange above 50 mm without it, InputError for other inputs that cannot be used.
     """
     if not (math.isfinite(thickness) and thickness > 0):
-        raise InputError("The thickness cannot be used", got=f"{thickness:g} mm", wanted="above 0 mm")
+        raise InputError(
+            "The thickness cannot be used",
+            got=f"{thickness:g} mm",
+            wanted="above 0 mm",
+            next_step="measure the thickness",
+        )
     if drying_faces not in (1, 2):
-        raise InputError("The number of drying faces is not known", got=f"{drying_faces}", wanted="1 or 2")
+        raise InputError(
+            "The number of drying faces is not known",
+            got=f"{drying_faces}",
+            wanted="1 or 2",
+            next_step="find out what lies under the screed",
+        )
     each = thickness / drying_faces  # [BS8204-1] two faces: half the thickness each
     first = f"{DAYS_PER_MM:g} day for each of the first {FIRST_MM:g} mm"
     if each <= FIRST_MM:
@@ -52,6 +62,7 @@ def planned_drying_time(thickness: float, drying_faces: int = 1, own_days_per_mm
             "The slope past the first layer cannot be lower than within it",
             got=f"{own_days_per_mm:g} d/mm",
             wanted=f"{DAYS_PER_MM:g} d/mm or more",
+            next_step="check the slope, and where you have it from",
         )
     days = FIRST_MM * DAYS_PER_MM + (each - FIRST_MM) * own_days_per_mm
     return DryingTime(

@@ -45,7 +45,12 @@ def emission_rate(mass_gain: Decimal, dish_area: Decimal, exposure_hours: Decima
     """52.911 dm / (A t). [g], [ft2], [h] -> [lb/(1000 ft2 24 h)] mass_gain: 0 or more; the others above 0."""
     for name, value, unit in (("dish area", dish_area, "ft2"), ("exposure", exposure_hours, "h")):
         if not (value.is_finite() and value > 0):
-            raise InputError(f"The {name} cannot be used", got=f"{value} {unit}", wanted=f"above 0 {unit}")
+            raise InputError(
+                f"The {name} cannot be used",
+                got=f"{value} {unit}",
+                wanted=f"above 0 {unit}",
+                next_step="check the sheet of the dish",
+            )
     if not (mass_gain.is_finite() and mass_gain >= 0):
         raise InputError(
             "A dish of calcium chloride gains weight", got=f"{mass_gain} g", next_step="check both weighings"

@@ -155,7 +155,12 @@ def plan_floor_test(
     """
     wait = waiting_hours(method, edition, power_floated)
     if area_unit not in ("m2", "ft2"):
-        raise InputError("The unit of the area is not known", got=area_unit, wanted="m2 or ft2")
+        raise InputError(
+            "The unit of the area is not known",
+            got=area_unit,
+            wanted="m2 or ft2",
+            next_step="give the area in one of these",
+        )
     places = places_for_square_metres(area) if area_unit == "m2" else places_for_square_feet(area)
     full_depth = probe_depth(thickness, drying_faces)
     depth = full_depth if method in (HOLE, SLEEVE) else None
@@ -229,9 +234,19 @@ def _step(unit: str) -> str:
 
 def _known(method: str) -> None:
     if method not in METHODS:
-        raise InputError("The method of the floor test is not known", got=method, wanted=", ".join(METHODS))
+        raise InputError(
+            "The method of the floor test is not known",
+            got=method,
+            wanted=", ".join(METHODS),
+            next_step="choose one of these",
+        )
 
 
 def _positive(value: float, name: str, unit: str) -> None:
     if not (math.isfinite(value) and value > 0):
-        raise InputError(f"The {name} of the floor cannot be used", got=f"{value:g} {unit}", wanted=f"above 0 {unit}")
+        raise InputError(
+            f"The {name} of the floor cannot be used",
+            got=f"{value:g} {unit}",
+            wanted=f"above 0 {unit}",
+            next_step="measure it, and check the unit",
+        )

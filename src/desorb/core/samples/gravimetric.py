@@ -108,7 +108,12 @@ def mass_is_constant(weighings: Sequence[Weighing], rule: ConstantMassRule) -> b
     """
     hours = [weighing.hours for weighing in weighings]
     if any(not later > earlier for earlier, later in itertools.pairwise(hours)):
-        raise InputError("The weighings are not in order of time", got=f"{hours}", wanted="rising hours")
+        raise InputError(
+            "The weighings are not in order of time",
+            got=f"{hours}",
+            wanted="rising hours",
+            next_step="give the weighings in the order they were done",
+        )
     for weighing in weighings:
         require_between("mass at a weighing", weighing.mass, 1e-6, math.inf, "g")
     if not weighings:
