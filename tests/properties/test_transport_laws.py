@@ -80,6 +80,19 @@ def test_water_is_neither_made_nor_lost_and_never_below_nothing(
     assert (run.humidity <= 1.0).all()
 
 
+def test_a_thin_slab_of_concrete_is_flooded_by_a_coarse_run() -> None:
+    """The first step into free water leaves a wrong rate behind: the march begins afresh and does not give the run up.
+
+    Found by the law above. The coarse run holds the water of a fine one to its own tolerance, 1 %.
+    """
+    flooded = Side(Air(0.0, 0.5), Surface(1.0, 0.0), wet=((0.0, DAY),))
+    slab = (Layer(concrete(80.0, 0.02, 100.0), 0.02, 10),)
+    for method in ("tr-bdf2", "bdf2", "euler"):
+        coarse = run_of(slab, Side(Air(0.0, 0.5), Surface(1.0, 0.0)), flooded, 0.625, method, tolerance=1e-2)
+        fine = run_of(slab, Side(Air(0.0, 0.5), Surface(1.0, 0.0)), flooded, 0.625, method, tolerance=1e-5)
+        assert coarse.mass == pytest.approx(fine.mass, rel=1e-2)
+
+
 @FEW
 @given(build_ups(), sides(), sides(), st.floats(0.3, 0.98))
 def test_a_mirrored_assembly_mirrors_the_result(parts: tuple[Any, ...], one: Side, two: Side, humidity: float) -> None:

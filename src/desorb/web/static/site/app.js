@@ -91,11 +91,12 @@ async function show() {
     at("back").setAttribute("href", `#${shown.back ?? "/"}`);
     document.body.classList.toggle("full", Boolean(shown.full));
     fill(at("screen"), shown.body);
-    showRecovery(here, at("recovery"));
+    const offered = showRecovery(here, at("recovery"));
     shown.opened?.();
     if (!sameScreen && !shown.keepsFocus) at("title").focus({ preventScroll: true });
     if (!sameScreen && !shown.full) scrollTo(0, 0);
     totalsSoon();
+    await offered; // the page is ready when what was left unsaved is offered, not before
   } catch (problem) {
     here.trouble(problem);
   }
