@@ -81,7 +81,7 @@ def test_water_is_neither_made_nor_lost_and_never_below_nothing(
 
 
 def test_a_thin_slab_of_concrete_is_flooded_by_a_coarse_run() -> None:
-    """The first step into free water leaves a wrong rate behind: the march begins afresh and does not give the run up.
+    """The first step into free water is solved until its flow is right; it left a wrong rate behind, and the run was given up.
 
     Found by the law above. The coarse run holds the water of a fine one to its own tolerance, 1 %.
     """

@@ -32,6 +32,9 @@ RUN_OFF = (
 )
 MOST_ITERATIONS = 12
 LARGEST_DU, LARGEST_DT = 1.5, 20.0
+STEEP_DU = (
+    0.1  # under free water the flow goes with exp(u): linearised over more than this it is neither right nor closed
+)
 KINK = 0.01  # a row of a table, and a little more
 HEAT_TEST = 20.0  # K of the last change of temperature, for a tolerance of 1: a fifth of its error test
 FAILED, DONE = 1, 0
@@ -280,6 +283,9 @@ def stage(
         for i in range(nodes):
             u[i] += du[i]
             t[i] += dt[i]
+        for side in range(2):
+            if boundary[side, CONTACT] > 0.0 and abs(du[0 if side == 0 else nodes - 1]) > STEEP_DU:
+                clipped = True
         if clipped:
             continue
         worst = 0.0

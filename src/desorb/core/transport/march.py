@@ -189,9 +189,6 @@ def march(
             order = 2.0 if used == EULER else 3.0
             shrink = SHRINK if done == 0 else max(SHRINK, SAFETY * (tolerance / error) ** (1.0 / order))
             step = h * shrink
-            if step < HOPELESS and done > 0 and not restart:
-                restart = True  # the stages settle: it is the rate before that was wrong, so the march begins afresh
-                step = first_step
             if step < HOPELESS or taken + refused > most:
                 return FAILED, taken, refused, iterations
             continue

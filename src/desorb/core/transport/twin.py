@@ -146,6 +146,7 @@ def twin_stage(
         crossed = ((u >= 0.0) & (u + du < -KINK)) | ((u < 0.0) & (u + du > KINK))
         du = np.where(crossed, np.where(u < 0.0, KINK, -KINK) - u, du)
         clipped |= bool(crossed.any())
+        clipped |= any(boundary[side][4] > 0.0 and abs(du[-side]) > 0.1 for side in (0, 1))  # steep under free water
         m = found["M"] + found["dM"] * du
         sides = found["sides"]
         flows = np.array([sides[s, 0] + sides[s, 1] * du[k] + sides[s, 2] * dt[k] for s, k in ((0, 0), (1, -1))])
