@@ -12,15 +12,26 @@ from typing import Any, Generic, TypeVar
 
 from desorb.core.kinds import (
     AirReading,
+    CarbideReading,
     CaseOpened,
+    CauseObservation,
+    CauseTest,
     Construction,
+    CupReading,
+    CustodyEntry,
     Event,
     FileTaken,
     FindingAnswer,
+    FloorPlace,
+    FloorReading,
+    FloorTest,
     GateAnswer,
     Hazard,
     Instrument,
     InstrumentCheck,
+    LeakTest,
+    LimitStated,
+    LimitTaken,
     Note,
     NotInspected,
     NotRead,
@@ -33,7 +44,10 @@ from desorb.core.kinds import (
     ReportIssued,
     Room,
     RuleRow,
+    SaltContent,
     SaltTest,
+    Sample,
+    SampleWeighing,
     ScaleShown,
     Scan,
     Setting,
@@ -134,6 +148,20 @@ class Case:
     photo_marks: tuple[Entered[PhotoMark], ...] = ()
     not_inspected: tuple[Entered[NotInspected], ...] = ()
     files: tuple[Entered[FileTaken], ...] = ()
+    limits_stated: tuple[Entered[LimitStated], ...] = ()
+    floor_tests: tuple[Entered[FloorTest], ...] = ()
+    limits_taken: tuple[Entered[LimitTaken], ...] = ()
+    floor_places: tuple[Entered[FloorPlace], ...] = ()
+    floor_readings: tuple[Entered[FloorReading], ...] = ()
+    samples: tuple[Entered[Sample], ...] = ()
+    custody: tuple[Entered[CustodyEntry], ...] = ()
+    weighings: tuple[Entered[SampleWeighing], ...] = ()
+    carbide_readings: tuple[Entered[CarbideReading], ...] = ()
+    cup_readings: tuple[Entered[CupReading], ...] = ()
+    salt_contents: tuple[Entered[SaltContent], ...] = ()
+    leak_tests: tuple[Entered[LeakTest], ...] = ()
+    cause_observations: tuple[Entered[CauseObservation], ...] = ()
+    cause_tests: tuple[Entered[CauseTest], ...] = ()
     reports: tuple[Entered[ReportIssued], ...] = ()
     struck: tuple[Struck, ...] = ()
     waiting_strikes: tuple[Entered[Strike], ...] = ()  # strikes of entries that have not arrived

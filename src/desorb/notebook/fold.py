@@ -32,6 +32,20 @@ PLACE_OF_KIND = {
     "unit-reading": "unit_readings", "not-read": "not_read", "room": "rooms", "plan-picture": "plan_pictures",
     "photo": "photos", "photo-mark": "photo_marks", "not-inspected": "not_inspected", "file-taken": "files",
     "report-issued": "reports",
+    "limit-stated": "limits_stated",
+    "floor-test": "floor_tests",
+    "limit-taken": "limits_taken",
+    "floor-place": "floor_places",
+    "floor-reading": "floor_readings",
+    "sample": "samples",
+    "custody": "custody",
+    "weighing": "weighings",
+    "carbide-reading": "carbide_readings",
+    "cup-reading": "cup_readings",
+    "salt-content": "salt_contents",
+    "leak-test": "leak_tests",
+    "cause-observation": "cause_observations",
+    "cause-test": "cause_tests",
 }  # fmt: skip
 KEYED_KINDS = ("reading", "air-reading", "unit-reading", "note")
 NOT_EVIDENCE = ("report-issued",)

@@ -19,10 +19,20 @@ _DIGEST = re.compile(r"[0-9a-f]{64}")
 # By kind of record: parts that must say something of their form, and parts that may also be empty.
 _TIMES = {
     "InstrumentCheck": ("at",), "ScaleShown": ("at",), "Reading": ("taken_at",), "AirReading": ("taken_at",),
-    "UnitReading": ("taken_at",), "Visit": ("begun_at",),
+    "UnitReading": ("taken_at",), "Visit": ("begun_at",), "FloorTest": ("at",), "FloorPlace": ("at",), "FloorReading": ("at",),
+    "Sample": ("taken_at",), "SampleWeighing": ("at",), "CarbideReading": ("at",), "CupReading": ("at", "closed_at"),
+    "LeakTest": ("start", "end"),
 }  # fmt: skip
-_TIMES_OR_NOTHING = {"Readiness": ("at",), "NotRead": ("at",)}
-_NUMBERS = {"InstrumentCheck": ("value", "nominal", "tolerance"), "CheckBlock": ("nominal", "tolerance")}
+_TIMES_OR_NOTHING = {
+    "Readiness": ("at",), "NotRead": ("at",), "FloorPlace": ("heating_off_at", "service_since"),
+    "FloorReading": ("probe_checked_at", "set_at"), "SampleWeighing": ("oven_since",), "CupReading": ("probe_checked_at",),
+}  # fmt: skip
+_NUMBERS = {"InstrumentCheck": ("value", "nominal", "tolerance"), "CheckBlock": ("nominal", "tolerance"),
+    "LimitStated": ("value",), "LimitTaken": ("value",), "SurveyPlace": ("value",),
+    "FloorTest": ("area", "thickness", "drying_faces"), "FloorReading": ("value",), "SampleWeighing": ("mass",),
+    "CarbideReading": ("sample_mass", "gauge_pressure", "temperature", "free_volume"),
+    "CupReading": ("humidity", "temperature"), "LeakTest": ("planned_minutes",),
+}  # fmt: skip
 _NUMBERS_OR_NOTHING = {
     "Scale": ("bottom", "top", "resolution", "depth", "repeatability"),
     "Reading": ("depth_from", "depth_to", "temperature"),
@@ -31,6 +41,18 @@ _NUMBERS_OR_NOTHING = {
         "settled_minutes", "first_temperature", "first_relative_humidity",
     ),
     "Spot": ("x", "y", "height", "offset_a", "offset_b"),
+    "FloorTest": ("edition",), "FloorPlace": ("depth",), "Sample": ("height", "depth_from", "depth_to"),
+    "FloorReading": (
+        "uncertainty", "temperature", "service_temperature", "drift", "probe_minutes", "air_temperature", "air_humidity",
+        "floor_temperature", "dish_area",
+    ),
+    "CustodyEntry": ("mass",), "SampleWeighing": ("oven_temperature",),
+    "CarbideReading": ("temperature_closed", "reagent_mass", "uncertainty"), "CupReading": ("uncertainty", "drift"),
+    "SaltContent": ("chloride", "nitrate", "sulphate"),
+    "LeakTest": (
+        "at_start", "at_end", "temperature_start", "temperature_end", "doubt", "temperature_doubt", "allowance",
+        "air_pressure", "litres",
+    ),
     "Hazard": ("depth_mm", "area_m2"), "Scan": ("area_m2", "spacing_m"),
 }  # fmt: skip
 _NUMBER_LISTS = {"CorrectionTable": ("temperatures", "additions", "species_additions")}

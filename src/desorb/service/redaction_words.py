@@ -39,16 +39,43 @@ KEPT = frozenset({
     "area_m2", "depth_mm", "spacing_m", "hours", "collected", "energy", "bottom", "top", "resolution", "depth", "repeatability",
     "temperatures", "additions", "species_additions", "calibration_due", "principle", "claims", "basis", "role", "affected",
     "gate", "change", "origin", "class_spread", "margin", "time_zone", "heads", "evidence_heads", "built", "shape", "evidence",
+    "thickness", "drying_faces", "comparison", "quantity", "heated", "power_floated", "lined", "sealed", "coated", "drift",
+    "service_temperature", "heating_on", "drying_on", "probe_minutes", "air_temperature", "air_humidity", "floor_temperature",
+    "probe_checked_at", "dish_area", "set_at", "heating_off_at", "service_since", "mass", "state", "oven_temperature",
+    "oven_since", "sample_mass", "gauge_pressure", "free_volume", "crushed", "temperature_closed", "reagent_mass", "humidity",
+    "closed_at", "chloride", "nitrate", "sulphate", "start", "end", "planned_minutes", "at_start", "at_end",
+    "temperature_start", "temperature_end", "doubt", "temperature_doubt", "allowance", "air_pressure", "litres", "known",
+    "disproves", "valid", "uncertainty", "step", "system", "looked_before",
     "visible_mould", "cap_off", "offset_a", "offset_b", "battery", "contacts_free", "free_air", "probe_settled", "scale_class",
 })  # fmt: skip
 # Ids and short words that other rows refer to: names are taken out, numbers are not looked for.
 REFERENCES = frozenset({
     "id", "spot", "zone", "zones", "construction", "element", "elements", "instrument", "scale", "unit", "visit", "key", "serial",
     "rested", "source", "name", "species", "material", "materials", "method", "face", "type", "code", "finish", "preparation",
-    "covering",
+    "covering", "test", "sample", "line",
 })  # fmt: skip
-PEOPLE = ("by", "opened_by", "told_to")
-SURVEYING = frozenset({"visit", "reading", "air-reading", "not-read", "unit-reading", "scan", "salt-test", "readiness"})
+PEOPLE = ("by", "opened_by", "told_to", "no_use_by")
+SURVEYING = frozenset(
+    {
+        "visit",
+        "reading",
+        "air-reading",
+        "not-read",
+        "unit-reading",
+        "scan",
+        "salt-test",
+        "readiness",
+        "floor-test",
+        "floor-place",
+        "floor-reading",
+        "sample",
+        "custody",
+        "weighing",
+        "carbide-reading",
+        "cup-reading",
+        "leak-test",
+    }
+)
 CAPITALISED = re.compile(r"(?<![\w.])[^\W\d_a-z][a-z\u00df-\u017f]{2,}")
 NO_ID = "redacted"  # in the place of the id of the case
 SHORTEST_PART = 3  # letters of a part of a name that is looked for by itself

@@ -17,12 +17,17 @@ from typing import Any
 
 from desorb.core import kinds
 from desorb.core.case import Case, latest_by_id
+from desorb.core.causes.leak_tests import CAN_DISPROVE
+from desorb.core.causes.patterns import OBSERVATIONS, TESTS
+from desorb.core.causes.table import HOW_KNOWN
 from desorb.core.compare import displaced
 from desorb.core.gates import GATES
 from desorb.core.plan_geometry import corners_of, openings_problem, outline_problem
 from desorb.core.rule import RULES
+from desorb.core.samples.custody import STEPS_OF_CUSTODY
 from desorb.errors import DesorbError, InputError, NotUnderstood
 from desorb.notebook.schema import RECORD_OF_KIND, record_of
+from desorb.notebook.sense import senseless
 from desorb.notebook.store import Store
 from desorb.service.cases import Clock, OpenCase, load, moment_text, now, write
 from desorb.service.instruments import copies_for, describe_instrument
@@ -40,8 +45,12 @@ NOT_IN_A_SHEET = (
     "instrument-check",
     "plan-picture",
     "photo-mark",
+    "limit-taken",
 )
-TIMES = ("at", "begun_at", "taken_at")
+TIMES = (
+    "at", "begun_at", "taken_at", "heating_off_at", "service_since", "probe_checked_at", "set_at", "oven_since", "closed_at",
+    "start", "end",
+)  # fmt: skip
 LONGEST_ID = 40
 NUMBERS = (
     "control fresh hours",
@@ -51,12 +60,22 @@ NUMBERS = (
     "altitude",
     "pressure",
 )
+YES_NO = ("yes", "no", "")
 CHOICES = {
     ("gate-answer", "gate"): tuple(GATES), ("hazard", "gate"): tuple(GATES),
     ("spot", "role"): kinds.ROLES, ("zone", "affected"): ("yes", "no", ""),
     ("water-origin", "origin"): ("clean", "grey", "foul", "unknown"), ("water-origin", "visible_mould"): ("yes", "no", ""),
     ("salt-test", "result"): ("positive", "negative"), ("event", "source"): ("seen", "told", "document"),
     ("unit-change", "change"): ("set", "moved", "changed", "taken away"),
+    ("floor-test", "method"): kinds.FLOOR_METHODS, ("floor-test", "drying_faces"): ("1", "2"),
+    ("floor-test", "heated"): YES_NO, ("floor-test", "power_floated"): YES_NO, ("floor-place", "lined"): YES_NO,
+    ("floor-place", "sealed"): YES_NO, ("floor-place", "coated"): YES_NO, ("floor-reading", "heating_on"): YES_NO,
+    ("floor-reading", "drying_on"): YES_NO, ("limit-stated", "heated"): YES_NO,
+    ("limit-stated", "comparison"): ("<=", "<", ">=", ">"), ("custody", "step"): STEPS_OF_CUSTODY,
+    ("weighing", "state"): kinds.WEIGHED, ("carbide-reading", "crushed"): YES_NO, ("cup-reading", "crushed"): YES_NO,
+    ("leak-test", "test"): kinds.LEAK_TESTS, ("leak-test", "system"): tuple(CAN_DISPROVE),
+    ("leak-test", "looked_before"): YES_NO, ("cause-observation", "name"): OBSERVATIONS,
+    ("cause-observation", "known"): HOW_KNOWN, ("cause-test", "test"): tuple(TESTS), ("cause-test", "valid"): ("yes", "no"),
     **{("readiness", part): ("yes", "no", "") for part in ("battery", "contacts_free", "free_air", "block", "probe_settled")},
 }  # fmt: skip
 
@@ -132,7 +151,10 @@ def take_sheet(store: Store, case: OpenCase, content: bytes, folder: Path, clock
 
 def _places(case: Case, sheet: dict[str, list[dict[str, Any]]]) -> dict[str, set[str]]:
     """Ids of constructions, zones and spots: those of the case and those that this sheet describes, in any order."""
-    known: dict[str, Any] = {"construction": case.constructions, "zone": case.zones, "spot": case.spots}
+    known: dict[str, Any] = {
+        "construction": case.constructions, "zone": case.zones, "spot": case.spots, "sample": case.samples,
+        "floor_test": case.floor_tests,
+    }  # fmt: skip
     return {
         name: {entered.record.id for entered in entries} | {str(row.get("id", "")) for row in sheet.get(name, [])}
         for name, entries in known.items()
@@ -145,14 +167,19 @@ def _examine_places(record: Any, places: dict[str, set[str]]) -> None:
         record, "id", "x"
     ).isprintable():
         raise InputError("an id is short and printable", got=repr(record.id[:80]), wanted=f"1 to {LONGEST_ID} letters")
+    of_floor_test = isinstance(record, kinds.FloorPlace | kinds.FloorReading | kinds.Sample)
     for name, known in places.items():
-        named = getattr(record, name, "")
+        if name == "floor_test" and not of_floor_test:
+            continue
+        named = getattr(record, "test" if name == "floor_test" else name, "")
         must = (record.KIND, name) in (("zone", "construction"), ("spot", "zone"))
         if record.KIND in ("hazard", "water-origin"):
             continue  # what could hurt is kept wherever it was seen, and shown
         if (named or must) and named not in known:
             wanted = ", ".join(sorted(known - {""})) or "none is described yet"
-            raise InputError(f"this {name} is not described", got=repr(named), wanted=f"one of: {wanted}")
+            raise InputError(
+                f"this {name.replace('_', ' ')} is not described", got=repr(named), wanted=f"one of: {wanted}"
+            )
     for zone in getattr(record, "zones", ()):
         if zone not in places["zone"]:
             raise InputError("this zone is not described", got=repr(zone), wanted=", ".join(sorted(places["zone"])))
@@ -173,6 +200,8 @@ def _present(case: Case) -> set[Any]:
         case.scales_shown, case.scans, case.salt_tests, case.unit_changes, case.gate_answers, case.hazards,
         case.water_origins, case.finding_answers, case.events, case.notes, case.photos, case.not_inspected,
         case.rooms, case.plan_pictures, case.photo_marks, case.not_read, case.unit_readings,
+        case.limits_stated, case.floor_tests, case.floor_places, case.floor_readings, case.samples, case.custody, case.weighings,
+        case.carbide_readings, case.cup_readings, case.salt_contents, case.leak_tests, case.cause_observations, case.cause_tests,
     )  # fmt: skip
     return {entered.record for entries in lists for entered in entries}
 
@@ -185,7 +214,7 @@ def _record(store: Store, kind: str, row: dict[str, Any], folder: Path, time_zon
     if kind == "photo":
         filled = _photo(store, filled, folder)
     for name in TIMES:
-        if name in filled and name in RECORD_OF_KIND[kind].__dataclass_fields__:
+        if filled.get(name, "") != "" and name in RECORD_OF_KIND[kind].__dataclass_fields__:
             filled[name] = moment_text(_text(filled[name]), time_zone)
     record = record_of(kind, _as_payload(RECORD_OF_KIND[kind], filled))
     for (of_kind, part), wanted in CHOICES.items():
@@ -194,6 +223,8 @@ def _record(store: Store, kind: str, row: dict[str, Any], folder: Path, time_zon
                 f"{part} is not one of the words used here", got=getattr(record, part), wanted=", ".join(wanted)
             )
     _examine_numbers(record)
+    if reason := senseless(record):
+        raise InputError(reason, next_step="correct it, or leave the row out and write a note")
     return record
 
 

@@ -4,7 +4,8 @@ Contents: instruments (Scale, CheckBlock, CorrectionTable, Instrument, Instrumen
 the building (CaseOpened, Setting, RuleRow, Layer, Construction, Zone, Spot, Room, Opening, PlanPicture); the visit (Visit,
 Reading, NotRead, AirReading, Scan, SaltTest, UnitChange, UnitReading); what could hurt and what was answered (GateAnswer, Hazard,
 WaterOrigin); the account
-(FindingAnswer, Event, Note, Photo, PhotoMark, NotInspected, FileTaken); the record about itself (Strike, Removal, ReportIssued).
+(FindingAnswer, Event, Note, Photo, PhotoMark, NotInspected, FileTaken); the methods beside the scan (floor tests, samples, leak
+tests, causes: kinds/methods.py); the record about itself (Strike, Removal, ReportIssued).
 
 Measured values are kept as the text that was typed, so every field is text, a whole number, yes/no, a list or
 another record: nothing here is a float, because what is hashed may not be one (see notebook/entry.py).
@@ -42,6 +43,26 @@ from desorb.core.kinds.instrument import (
     Scale,
     ScaleShown,
 )
+from desorb.core.kinds.methods import (
+    FLOOR_METHODS,
+    LEAK_TESTS,
+    WEIGHED,
+    CarbideReading,
+    CauseObservation,
+    CauseTest,
+    CupReading,
+    CustodyEntry,
+    FloorPlace,
+    FloorReading,
+    FloorTest,
+    LeakTest,
+    LimitStated,
+    LimitTaken,
+    SaltContent,
+    Sample,
+    SampleWeighing,
+    SurveyPlace,
+)
 from desorb.core.kinds.record import Removal, ReportIssued, Strike
 from desorb.core.kinds.safety import GateAnswer, Hazard, WaterOrigin
 from desorb.core.kinds.visit import (
@@ -60,7 +81,9 @@ from desorb.core.kinds.visit import (
 RECORDS = (
     Instrument, InstrumentCheck, Readiness, ScaleShown, CaseOpened, Setting, RuleRow, Construction, Zone, Spot, Visit,
     Reading, NotRead, AirReading, Scan, SaltTest, UnitChange, UnitReading, Room, PlanPicture, GateAnswer, Hazard, WaterOrigin,
-    FindingAnswer, Event, Note, Photo, PhotoMark, NotInspected, FileTaken, Strike, Removal, ReportIssued,
+    FindingAnswer, Event, Note, Photo, PhotoMark, NotInspected, FileTaken, LimitStated, FloorTest, LimitTaken, FloorPlace,
+    FloorReading, Sample, CustodyEntry, SampleWeighing, CarbideReading, CupReading, SaltContent, LeakTest, CauseObservation,
+    CauseTest, Strike, Removal, ReportIssued,
 )  # fmt: skip
 
 __all__ = [
@@ -69,18 +92,31 @@ __all__ = [
     "BARE",
     "CLAIMS",
     "COVERINGS",
+    "CarbideReading",
     "CaseOpened",
+    "CauseObservation",
+    "CauseTest",
     "CheckBlock",
     "Construction",
     "CorrectionTable",
+    "CupReading",
+    "CustodyEntry",
     "Event",
+    "FLOOR_METHODS",
     "FileTaken",
     "FindingAnswer",
+    "FloorPlace",
+    "FloorReading",
+    "FloorTest",
     "GateAnswer",
     "Hazard",
     "Instrument",
     "InstrumentCheck",
+    "LEAK_TESTS",
     "Layer",
+    "LeakTest",
+    "LimitStated",
+    "LimitTaken",
     "NotInspected",
     "NotRead",
     "Note",
@@ -100,16 +136,21 @@ __all__ = [
     "ReportIssued",
     "Room",
     "RuleRow",
+    "SaltContent",
     "SaltTest",
+    "Sample",
+    "SampleWeighing",
     "Scale",
     "ScaleShown",
     "Scan",
     "Setting",
     "Spot",
     "Strike",
+    "SurveyPlace",
     "UnitChange",
     "UnitReading",
     "Visit",
+    "WEIGHED",
     "WaterOrigin",
     "Zone",
 ]
