@@ -584,7 +584,7 @@ def test_a_time_with_an_offset_keeps_it(desk: Desk) -> None:
     [
         ('[[weighing]]\nsample = "unknown"\nstate = "moist"\nmass = 2\nat = "2026-03-02T10:00"', "this sample is not described"),
         ('[[floor_place]]\ntest = "unknown"\nplace = "h"\nat = "2026-03-02T10:00"', "this floor test is not described"),
-        ('[[floor_test]]\nid = "f"\nzone = ""\nmethod = "hole"\narea = "large"\nthickness = 1\ndrying_faces = 1\nat = "2026-03-02"',
+        ('[[floor_test]]\nid = "f"\nzone=""\nmethod = "hole"\narea = "large"\nthickness = 9\ndrying_faces = 1\nat = "2026-03-02"',
          "its area is no number"),
         ('[[limit_taken]]\ntest = "f"', "a sheet has no such table"),
     ],
