@@ -41,7 +41,7 @@ def floor_plan_command(
     faces: Annotated[
         int, typer.Option(help="Faces it dries from: 1 on a membrane, metal deck or ground, 2 if free.")
     ] = 1,
-    method: Annotated[str, typer.Option(help="hole, sleeve, box or dish.")] = "hole",
+    method: Annotated[str, typer.Option(help="hole, sleeve, box, dish, carbide or crushed sample.")] = "hole",
     edition: Annotated[int | None, typer.Option(help="For a hole: the year of the edition of F2170.")] = None,
     area_unit: Annotated[str, typer.Option(help="m2 or ft2.")] = "m2",
     power_floated: Annotated[bool, typer.Option("--power-floated", help="The surface was power-floated.")] = False,
@@ -58,8 +58,7 @@ def floor_plan_command(
     if json:
         say_json(asdict(plan))
         return
-    cautions = () if method == "box" else plan.cautions
-    say(*(["before the floor is touched:", *(f"  {words}" for words in cautions), ""] if cautions else []))
+    say(*(["before the floor is touched:", *(f"  {words}" for words in plan.cautions), ""] if plan.cautions else []))
     say(*(f"{number}. {words}" for number, words in enumerate(plan.sentences, 1)))
 
 

@@ -1,6 +1,6 @@
 """Relative humidity under an insulated box sealed to the floor: is the test valid, and how does it stand to the limit.
 
-Contents: BoxReading; BoxTest; assess_box; room_air_at_the_floor.
+Contents: BoxReading; BoxTest; assess_box; compared_readings; room_air_at_the_floor.
 
 Two readings in a row, 24 hours apart or more, must be equal within a stated tolerance; the higher is held against the
 limit, never their mean. Keys in square brackets stand in docs/references.md.
@@ -87,7 +87,7 @@ def assess_box(test: BoxTest, plan: FloorPlan, limit: Limit, equal_within: Decim
     late = [reading for reading in test.readings if reading.hours >= plan.waiting_hours]
     faults += _equality_faults(late, plan.waiting_hours, equal_within)
     # Unless two late readings agree, the highest of all is shown, so that a high one is never hidden by a later low one.
-    compared = _compared(late) or test.readings
+    compared = compared_readings(late) or test.readings
     value = max((reading.relative_humidity for reading in compared), default=None)
     return hold_against(
         test.place, value, test.probe_uncertainty, limit, BOX_QUANTITY, faults, warnings, test.at_survey_place
@@ -131,14 +131,14 @@ def _unsealed_warnings(test: BoxTest) -> list[str]:
     ]
 
 
-def _compared(late: Sequence[BoxReading]) -> list[BoxReading]:
+def compared_readings(late: Sequence[BoxReading]) -> list[BoxReading]:
     """The last reading, the latest one 24 hours or more before it, and all between; empty if there is no such pair."""
     earlier = [reading for reading in late if late[-1].hours - reading.hours >= HOURS_BETWEEN]
     return [reading for reading in late if reading.hours >= earlier[-1].hours] if earlier else []
 
 
 def _equality_faults(late: Sequence[BoxReading], wait: float, equal_within: Decimal) -> list[tuple[str, str]]:
-    compared = _compared(late)
+    compared = compared_readings(late)
     if not compared:
         why = f"No two readings {HOURS_BETWEEN:g} hours apart after the first {wait:g} hours"
         return [(why, f"read again {HOURS_BETWEEN:g} hours or more after the last reading")]

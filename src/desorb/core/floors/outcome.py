@@ -21,6 +21,7 @@ DOES_NOT_MEET = "does not meet limit"
 NOT_VALID = "test not valid"
 INCOMPLETE = "not accepted: incomplete"
 HUMIDITY_UNIT = "%RH"
+LEAST_HUMIDITY = 1  # %RH; setting of ours: below it a fraction was typed, as in core/wood_in_air.py
 LONGEST_READ = 4  # decimals; setting of ours: longer ones were computed, not read
 
 
@@ -71,6 +72,8 @@ def hold_against(
     """
     check_limit(limit, quantity, unit)
     faults = list(faults)
+    if unit == HUMIDITY_UNIT and value is not None and value.is_finite() and not LEAST_HUMIDITY <= value <= 100:
+        faults.append((f"{value} %RH is no humidity of a floor", "read it again; a fraction of 1 is given in %"))
     if value is None or not value.is_finite() or value < 0:
         faults.append(("No value was read", "read the place"))
         value = None
@@ -103,8 +106,8 @@ def hold_against(
     )
 
 
-def floor_result(plan: FloorPlan, results: Sequence[PlaceResult]) -> FloorResult:
-    """The floor from its places.
+def floor_result(plan: FloorPlan, results: Sequence[PlaceResult], without: Sequence[str] = ()) -> FloorResult:
+    """The floor from its places. without: places that were prepared and have no result, so that none is left out.
 
     Raises InputError if a place stands twice, limits are mixed, or the plan is of another method.
     """
@@ -134,12 +137,13 @@ def floor_result(plan: FloorPlan, results: Sequence[PlaceResult]) -> FloorResult
     gaps, steps = [], []
     if needed:
         gaps.append(f"{len(valid)} valid of {plan.places} places, {needed} still needed")
-    if len(results) < plan.places:
-        missing = plan.places - len(results)
+    if (missing := plan.places - len(results) - len(without)) > 0:
         steps.append(f"add {missing} more {'place' if missing == 1 else 'places'}")
     not_valid = [result.place for result in results if result.status == NOT_VALID]
     if not_valid:
         gaps.append(f"test not valid at {', '.join(not_valid)}")
+    if without:
+        gaps.append(f"no result yet at {', '.join(without)}")
     if plan.survey_places and not any(result.at_survey_place in plan.survey_places for result in results):
         gaps.append(f"no place at the highest survey reading ({', '.join(plan.survey_places)})")
         steps.append(f"test at {plan.survey_places[0]}")

@@ -1,7 +1,7 @@
 """The plan of a floor test: how many places, how deep, how long to wait, and what must be seen to before drilling.
 
-Contents: SurveyReading; FloorPlan; places_for_square_metres, places_for_square_feet, probe_depth, waiting_hours,
-highest_survey_places, plan_floor_test.
+Contents: SurveyReading; FloorPlan; places_for_square_metres, places_for_square_feet, samples_for_square_metres,
+probe_depth, waiting_hours, highest_survey_places, plan_floor_test.
 
 Lengths in mm, areas in m2 or ft2 by name, times in hours unless the name says days. Nothing here permits drilling: the
 cautions name what a person has to find out first. Keys in square brackets stand in docs/references.md.
@@ -14,16 +14,28 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
+from desorb.core.floors.cautions import cautions_for
 from desorb.errors import InputError
 
-HOLE, SLEEVE, BOX, DISH = "hole", "sleeve", "box", "dish"
-METHODS = (HOLE, SLEEVE, BOX, DISH)
+HOLE, SLEEVE, BOX, DISH, CARBIDE, CRUSHED = "hole", "sleeve", "box", "dish", "carbide", "crushed sample"
+METHODS = (HOLE, SLEEVE, BOX, DISH, CARBIDE, CRUSHED)
+SAMPLED = (CARBIDE, CRUSHED)  # a sample is taken out of the floor; nothing waits
 HOLE_QUANTITY = "relative humidity in a hole"
 BOX_QUANTITY = "relative humidity in equilibrium with the floor, insulated hygrometer box"
 EMISSION_QUANTITY = "moisture vapour emission rate"
-QUANTITIES = {HOLE: HOLE_QUANTITY, SLEEVE: HOLE_QUANTITY, BOX: BOX_QUANTITY, DISH: EMISSION_QUANTITY}
-STANDARDS = {HOLE: "ASTM F2170", SLEEVE: "BS 8203 annex A", BOX: "BS 8203 annex A", DISH: "ASTM F1869"}
+CARBIDE_QUANTITY = "carbide moisture"
+CRUSHED_QUANTITY = "corresponding relative humidity of crushed screed"
+QUANTITIES = {
+    HOLE: HOLE_QUANTITY, SLEEVE: HOLE_QUANTITY, BOX: BOX_QUANTITY, DISH: EMISSION_QUANTITY, CARBIDE: CARBIDE_QUANTITY,
+    CRUSHED: CRUSHED_QUANTITY,
+}  # fmt: skip
+STANDARDS = {
+    HOLE: "ASTM F2170", SLEEVE: "BS 8203 annex A", BOX: "BS 8203 annex A", DISH: "ASTM F1869",
+    CARBIDE: "BEB work instruction / DIN 18560-4", CRUSHED: "TKB-Merkblatt 18",
+}  # fmt: skip
 FIRST_PLACES = 3  # [ASTM-F2170] 10.1: for the first 1000 ft2 (100 m2); then one for each further
+FIRST_SAMPLES = 2  # for the first 100 m2, then one for each further; row FLR-CM-24 of the limits (CSTB, France)
+SQUARE_METRES_PER_SQUARE_FOOT = 0.09290304  # by definition of the foot
 DEPTH_SHARE = {1: 0.40, 2: 0.20}  # [ASTM-F2170] 10.2: of the thickness, by the number of faces it dries from
 FIRST_EDITION, EDITION_OF_24_HOURS = 2002, 2018  # the first from memory; the second [ASTM-F2170] 10.3
 HOLE_WAIT, OLDER_HOLE_WAIT = 24.0, 72.0  # h; [ASTM-F2170] 10.3 from 2018, and before
@@ -33,16 +45,7 @@ OPEN_HOURS = 24.0  # h that the ground place stays open before the dish is set; 
 EXPOSURE = (60.0, 72.0)  # h of the dish; [ASTM-F1869]
 SERVICE_HOURS = 48.0  # h; [ASTM-F2170] 9, [ASTM-F1869]
 HEATING_OFF_HOURS = 96.0  # h; [BS8203] annex A, before the test and during it
-PROBE_CHECK_DAYS = 30.0  # d; [ASTM-F2170] 8; taken over for boxes and sleeves: setting of ours
-
-CAUTIONS = (
-    "Drilling concrete frees silica dust: extract at the tool, wear a fitting mask, never drill or sand dry.",
-    "Find cables, pipes and ducts in the floor before drilling; without a record of that, the hole is not answered for.",
-    "Drill a heated screed only at its marked measuring points, with the plan of the pipes at hand.",
-    "Old coverings and black or brown adhesives may hold asbestos: no drilling, scraping or sanding before a survey or a "
-    "sample of that very material answers it.",  # [CAR2012]
-    "A membrane that is pierced becomes a leak: do not drill through the floor.",
-)
+PROBE_CHECK_DAYS = 30.0  # d; [ASTM-F2170] 8; taken over for boxes, sleeves and cups: setting of ours
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,7 +62,7 @@ class SurveyReading:
 class FloorPlan:
     """What has to be done before a floor can be held against a limit. None where the method does not ask for it."""
 
-    method: str  # hole, sleeve, box or dish
+    method: str  # of METHODS
     standard: str
     edition: str
     places: int
@@ -88,6 +91,12 @@ def places_for_square_feet(area: float) -> int:
     return _places(area, 1000, "ft2")
 
 
+def samples_for_square_metres(area: float) -> int:
+    """Least number of samples: 2 for the first 100 m2, one for each further 100 m2 begun. [m2] Row FLR-CM-24."""
+    _positive(area, "area", "m2")
+    return FIRST_SAMPLES + max(0, math.ceil((area - 100) / 100))
+
+
 def probe_depth(thickness: float, drying_faces: int) -> float:
     """Depth of the probe below the surface: 40 % of the thickness, 20 % if it dries from two faces. [mm] [ASTM-F2170]."""
     _positive(thickness, "thickness", "mm")
@@ -102,12 +111,14 @@ def probe_depth(thickness: float, drying_faces: int) -> float:
 
 
 def waiting_hours(method: str, edition: int | None = None, power_floated: bool = False) -> float:
-    """Least time from drilling or sealing to the first reading; of a dish, from grinding to setting it. [h]
+    """Least time from drilling or sealing to the first reading; of a dish, from grinding to setting it; of a sample 0. [h]
 
     edition: the year of F2170, needed for a hole.
     """
     if method == DISH:
         return OPEN_HOURS
+    if method in SAMPLED:
+        return 0.0
     if method == SLEEVE:
         return SLEEVE_WAIT
     if method == BOX:
@@ -161,19 +172,27 @@ def plan_floor_test(
             wanted="m2 or ft2",
             next_step="give the area in one of these",
         )
-    places = places_for_square_metres(area) if area_unit == "m2" else places_for_square_feet(area)
+    if method in SAMPLED:
+        places = samples_for_square_metres(area if area_unit == "m2" else area * SQUARE_METRES_PER_SQUARE_FOOT)
+    else:
+        places = places_for_square_metres(area) if area_unit == "m2" else places_for_square_feet(area)
     full_depth = probe_depth(thickness, drying_faces)
     depth = full_depth if method in (HOLE, SLEEVE) else None
     service = SERVICE_HOURS if method in (HOLE, DISH) else None
     off = HEATING_OFF_HOURS if method in (SLEEVE, BOX) else None
-    check = None if method == DISH else PROBE_CHECK_DAYS
+    check = None if method in (DISH, CARBIDE) else PROBE_CHECK_DAYS
     standard = STANDARDS[method]
     words = f"edition of {edition}" if method == HOLE else "edition not read; rules of the trade 3.4"
     highest = highest_survey_places(survey)
 
-    sentences = [
-        f"Test at {places} places or more: {FIRST_PLACES} for the first {_step(area_unit)}, one for each further."
-    ]
+    first, step = (FIRST_SAMPLES, "100 m2") if method in SAMPLED else (FIRST_PLACES, _step(area_unit))
+    sentences = [f"Test at {places} places or more: {first} for the first {step}, one for each further."]
+    if method == CARBIDE:
+        sentences.append("That number is the rule of CSTB CPT 3578/3774 (France); elsewhere it is a setting of ours.")
+    elif method == CRUSHED:
+        sentences.append(
+            "That number is the French rule for the carbide test; for this method it is a setting of ours."
+        )
     if method in (SLEEVE, BOX):
         sentences.append("That number is the rule of ASTM F2170; for this method it is a setting of ours.")
     if depth is not None:
@@ -188,6 +207,8 @@ def plan_floor_test(
         low, high = EXPOSURE
         sentences.append(f"Seal the dish in and leave it {low:g} to {high:g} hours; weigh to 0.1 g before and after.")
         sentences.append("Not on gypsum, calcium sulphate or lightweight concrete, nor on coatings or patches.")
+    elif method in SAMPLED:
+        sentences += _sample_sentences(method, standard)
     else:
         floated = ", the floor being power-floated" if power_floated else ""
         sentences.append(f"Seal each insulated box to the floor and wait {wait:g} hours or more{floated} ({standard}).")
@@ -219,8 +240,28 @@ def plan_floor_test(
         probe_check_days=check,
         survey_places=highest,
         sentences=tuple(sentences),
-        cautions=CAUTIONS,
+        cautions=cautions_for(method),
     )
+
+
+def _sample_sentences(method: str, standard: str) -> list[str]:
+    sentences = [
+        "Take each sample out of the floor over a stated depth, and write down from which depth to which, in mm.",
+        "No waiting is asked for. Keep each sample tightly closed from the floor to the vessel.",
+    ]
+    if method == CARBIDE:
+        sentences.append(
+            f"Crush, weigh, shake and read by the steps of the carbide test ({standard}, rules of the trade 3.7)."
+        )
+        sentences.append(
+            "State how far the test may be off; where it is not stated, the error within one laboratory is taken."
+        )
+    else:
+        sentences.append(
+            f"Crush the sample, close it in a cup with the probe, and read when it has settled ({standard})."
+        )
+        sentences.append("How long the cup stays closed is a setting of ours: the source found does not give it.")
+    return sentences
 
 
 def _places(area: float, step: int, unit: str) -> int:
