@@ -10,7 +10,7 @@ SERVE ?= 1
 VENV := .venv
 BIN := $(VENV)/bin
 PIP := $(BIN)/python -m pip --disable-pip-version-check install --quiet
-LOCKED := $(PIP) --require-hashes --no-build-isolation --only-binary :all:
+LOCKED := $(PIP) --require-hashes --no-deps --no-build-isolation --only-binary :all:
 
 # One stamp for each lock: a second run installs nothing.
 RUNTIME := $(VENV)/installed-runtime
