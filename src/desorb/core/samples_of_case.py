@@ -11,6 +11,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
+from functools import partial
 from typing import Any
 
 from desorb.core.case import Case, Entered, latest_by_id
@@ -105,12 +106,12 @@ def _sample_shown(case: Case, entered: Entered[Sample]) -> Shown:
     weighings = _of(case.weighings, sample.id)
     contents = _of(case.salt_contents, sample.id)
     closed = _of(case.carbide_readings, sample.id)
-    parts = [_tried(f"The carbide test of {each.record.at}", lambda one=each: _carbide(sample, one)) for each in closed]
+    parts = [_tried(f"The carbide test of {each.record.at}", partial(_carbide, sample, each)) for each in closed]
     if weighings:
         parts.append(_tried("The oven result", lambda: _oven(sample, weighings)))
         rows = tuple(_weighing_row(each) for each in weighings)
         parts.append(_Part(tables=(Table(WEIGHINGS, rows),), entries=tuple(each.entry for each in weighings)))
-    parts += [_tried(f"The salts of {each.record.at}", lambda one=each: _salts(one)) for each in contents]
+    parts += [_tried(f"The salts of {each.record.at}", partial(_salts, each)) for each in contents]
     cups = _of(case.cup_readings, sample.id)
     if cups or (closed and sample.test):
         of_test = (
