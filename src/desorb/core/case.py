@@ -16,9 +16,12 @@ from desorb.core.kinds import (
     CaseOpened,
     CauseObservation,
     CauseTest,
+    Circuit,
     Construction,
     CupReading,
     CustodyEntry,
+    DryingOption,
+    Enclosure,
     Event,
     FileTaken,
     FindingAnswer,
@@ -32,9 +35,15 @@ from desorb.core.kinds import (
     LeakTest,
     LimitStated,
     LimitTaken,
+    LoadTerm,
+    LoggerTaken,
+    NotDone,
     Note,
     NotInspected,
     NotRead,
+    Occupancy,
+    OptionCost,
+    OptionTaken,
     Photo,
     PhotoMark,
     PlanPicture,
@@ -53,6 +62,10 @@ from desorb.core.kinds import (
     Setting,
     Spot,
     Strike,
+    Target,
+    Tariff,
+    TimeLimit,
+    Unit,
     UnitChange,
     UnitReading,
     Visit,
@@ -162,6 +175,19 @@ class Case:
     leak_tests: tuple[Entered[LeakTest], ...] = ()
     cause_observations: tuple[Entered[CauseObservation], ...] = ()
     cause_tests: tuple[Entered[CauseTest], ...] = ()
+    units: tuple[Entered[Unit], ...] = ()
+    enclosures: tuple[Entered[Enclosure], ...] = ()
+    load_terms: tuple[Entered[LoadTerm], ...] = ()
+    circuits: tuple[Entered[Circuit], ...] = ()
+    tariffs: tuple[Entered[Tariff], ...] = ()
+    targets: tuple[Entered[Target], ...] = ()
+    drying_options: tuple[Entered[DryingOption], ...] = ()
+    option_costs: tuple[Entered[OptionCost], ...] = ()
+    options_taken: tuple[Entered[OptionTaken], ...] = ()
+    time_limits: tuple[Entered[TimeLimit], ...] = ()
+    not_done: tuple[Entered[NotDone], ...] = ()
+    occupancies: tuple[Entered[Occupancy], ...] = ()
+    logger_files: tuple[Entered[LoggerTaken], ...] = ()
     reports: tuple[Entered[ReportIssued], ...] = ()
     struck: tuple[Struck, ...] = ()
     waiting_strikes: tuple[Entered[Strike], ...] = ()  # strikes of entries that have not arrived

@@ -14,7 +14,7 @@ from datetime import datetime
 from decimal import Decimal
 
 from desorb.core.case import Case, Entered, latest_by_id
-from desorb.core.kinds import Construction, GateAnswer, Hazard, WaterOrigin
+from desorb.core.kinds import RUNS, Construction, GateAnswer, Hazard, WaterOrigin
 from desorb.core.outcome import GateState
 
 NOT_ANSWERED, EVIDENCE, STOP = "not answered", "evidence recorded", "stop"
@@ -313,7 +313,7 @@ def air_moved_despite_gate(case: Case) -> list[tuple[str, str, tuple[GateState, 
         change = entered.record
         moves_air = any(word in change.type.casefold() for word in MOVES_AIR)
         stops = tuple(gate for gate in gates_for("move air", change.zone, "", case) if gate.state == STOP)
-        if moves_air and stops and change.change != "taken away":
+        if moves_air and stops and change.change in RUNS:
             found.append(
                 (
                     entered.entry,

@@ -46,6 +46,19 @@ PLACE_OF_KIND = {
     "leak-test": "leak_tests",
     "cause-observation": "cause_observations",
     "cause-test": "cause_tests",
+    "unit": "units",
+    "enclosure": "enclosures",
+    "load-term": "load_terms",
+    "circuit": "circuits",
+    "tariff": "tariffs",
+    "target": "targets",
+    "drying-option": "drying_options",
+    "option-cost": "option_costs",
+    "option-taken": "options_taken",
+    "time-limit": "time_limits",
+    "not-done": "not_done",
+    "occupancy": "occupancies",
+    "logger-taken": "logger_files",
 }  # fmt: skip
 KEYED_KINDS = ("reading", "air-reading", "unit-reading", "note")
 NOT_EVIDENCE = ("report-issued",)

@@ -21,17 +21,21 @@ _TIMES = {
     "InstrumentCheck": ("at",), "ScaleShown": ("at",), "Reading": ("taken_at",), "AirReading": ("taken_at",),
     "UnitReading": ("taken_at",), "Visit": ("begun_at",), "FloorTest": ("at",), "FloorPlace": ("at",), "FloorReading": ("at",),
     "Sample": ("taken_at",), "SampleWeighing": ("at",), "CarbideReading": ("at",), "CupReading": ("at", "closed_at"),
-    "LeakTest": ("start", "end"),
+    "LeakTest": ("start", "end"), "Unit": ("at",), "Enclosure": ("at",), "UnitChange": ("at",),
+    "LoggerTaken": ("first_at", "last_at"),
 }  # fmt: skip
 _TIMES_OR_NOTHING = {
     "Readiness": ("at",), "NotRead": ("at",), "FloorPlace": ("heating_off_at", "service_since"),
     "FloorReading": ("probe_checked_at", "set_at"), "SampleWeighing": ("oven_since",), "CupReading": ("probe_checked_at",),
+    "Enclosure": ("ended_at",),
 }  # fmt: skip
 _NUMBERS = {"InstrumentCheck": ("value", "nominal", "tolerance"), "CheckBlock": ("nominal", "tolerance"),
     "LimitStated": ("value",), "LimitTaken": ("value",), "SurveyPlace": ("value",),
     "FloorTest": ("area", "thickness", "drying_faces"), "FloorReading": ("value",), "SampleWeighing": ("mass",),
     "CarbideReading": ("sample_mass", "gauge_pressure", "temperature", "free_volume"),
-    "CupReading": ("humidity", "temperature"), "LeakTest": ("planned_minutes",),
+    "CupReading": ("humidity", "temperature"), "LeakTest": ("planned_minutes",), "Enclosure": ("volume",),
+    "LoadTerm": ("litres_per_day", "low", "high"), "Circuit": ("voltage",), "Tariff": ("price",), "OptionCost": ("amount",),
+    "TimeLimit": ("length",),
 }  # fmt: skip
 _NUMBERS_OR_NOTHING = {
     "Scale": ("bottom", "top", "resolution", "depth", "repeatability"),
@@ -53,11 +57,15 @@ _NUMBERS_OR_NOTHING = {
         "at_start", "at_end", "temperature_start", "temperature_end", "doubt", "temperature_doubt", "allowance",
         "air_pressure", "litres",
     ),
+    "Unit": ("litres_per_day", "rated_temperature", "rated_humidity", "flow", "watts"), "Enclosure": ("air_changes",),
+    "Circuit": ("rating",), "Target": ("value",), "OptionCost": ("days",), "UnitChange": ("humidistat",),
+    "UnitReading": ("hours", "collected", "energy"),
     "Hazard": ("depth_mm", "area_m2"), "Scan": ("area_m2", "spacing_m"),
 }  # fmt: skip
 _NUMBER_LISTS = {"CorrectionTable": ("temperatures", "additions", "species_additions")}
 _DATES_OR_NOTHING = {"Instrument": ("calibration_due",)}
-_DIGESTS = {"Photo": ("sha256",), "PhotoMark": ("sha256",), "PlanPicture": ("sha256",)}
+_DATES = {"TimeLimit": ("began_on",)}
+_DIGESTS = {"Photo": ("sha256",), "PhotoMark": ("sha256",), "PlanPicture": ("sha256",), "LoggerTaken": ("sha256",)}
 
 
 def senseless(record: Any) -> str:
@@ -69,6 +77,7 @@ def senseless(record: Any) -> str:
         (_NUMBERS, _is_number, "is no number"),
         (_NUMBERS_OR_NOTHING, lambda text: not text or _is_number(text), "is no number"),
         (_NUMBER_LISTS, lambda texts: all(_is_number(text) for text in texts), "holds what is no number"),
+        (_DATES, _is_date, "is no date"),
         (_DATES_OR_NOTHING, lambda text: not text or _is_date(text), "is no date"),
         (_DIGESTS, lambda text: _DIGEST.fullmatch(text) is not None, "is no SHA-256"),
     )

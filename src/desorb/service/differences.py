@@ -11,7 +11,7 @@ from datetime import datetime
 
 from desorb.core.case import Case, Entered
 from desorb.core.condensation import AirLine
-from desorb.core.kinds import UnitReading, Visit
+from desorb.core.kinds import GONE, UnitReading, Visit
 from desorb.core.typed import read_value
 from desorb.core.visit_change import CHANGED, FIRST, NOT_READ, SAME, SpotChange, visit_changes
 from desorb.errors import NotFound, NotUnderstood
@@ -131,8 +131,8 @@ def _units(case: Case, earlier: str, later: str) -> tuple[list[str], list[str]]:
         parts = [f"collected {record.collected} L since the visit before"] if record.collected else []
         parts += [_counter(name, unit_word, record, before) for name, unit_word in (("hours", "h"), ("energy", "kWh"))]
         said.append(f"{unit}: {'; '.join(part for part in parts if part) or 'no counter was written down'}")
-    standing = {each.record.unit for each in case.unit_changes if each.record.change != "taken away"}
-    standing -= {each.record.unit for each in case.unit_changes if each.record.change == "taken away"}
+    last = {each.record.unit: each.record.change for each in case.unit_changes}
+    standing = {unit for unit, change in last.items() if change not in GONE}
     return said, [f"{unit}: counters not read in visit {later}" for unit in sorted(standing - set(now))]
 
 

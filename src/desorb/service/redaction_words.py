@@ -45,14 +45,17 @@ KEPT = frozenset({
     "oven_since", "sample_mass", "gauge_pressure", "free_volume", "crushed", "temperature_closed", "reagent_mass", "humidity",
     "closed_at", "chloride", "nitrate", "sulphate", "start", "end", "planned_minutes", "at_start", "at_end",
     "temperature_start", "temperature_end", "doubt", "temperature_doubt", "allowance", "air_pressure", "litres", "known",
-    "disproves", "valid", "uncertainty", "step", "system", "looked_before",
+    "disproves", "valid", "uncertainty", "step", "system", "looked_before", "litres_per_day", "rated_temperature",
+    "rated_humidity", "domestic", "flow", "flow_at", "watts", "humidistat", "volume", "air_changes", "ended_at", "term", "low",
+    "high", "voltage", "rating", "price", "currency", "option", "contamination", "amount", "days", "began_on", "length",
+    "counted_in", "calendar", "met_at", "children", "rows", "first_at", "last_at", "columns",
     "visible_mould", "cap_off", "offset_a", "offset_b", "battery", "contacts_free", "free_air", "probe_settled", "scale_class",
 })  # fmt: skip
 # Ids and short words that other rows refer to: names are taken out, numbers are not looked for.
 REFERENCES = frozenset({
     "id", "spot", "zone", "zones", "construction", "element", "elements", "instrument", "scale", "unit", "visit", "key", "serial",
     "rested", "source", "name", "species", "material", "materials", "method", "face", "type", "code", "finish", "preparation",
-    "covering", "test", "sample", "line",
+    "covering", "test", "sample", "line", "enclosure", "circuit", "inside", "outside",
 })  # fmt: skip
 PEOPLE = ("by", "opened_by", "told_to", "no_use_by")
 SURVEYING = frozenset(
@@ -74,6 +77,9 @@ SURVEYING = frozenset(
         "carbide-reading",
         "cup-reading",
         "leak-test",
+        "unit-change",
+        "not-done",
+        "logger-taken",
     }
 )
 CAPITALISED = re.compile(r"(?<![\w.])[^\W\d_a-z][a-z\u00df-\u017f]{2,}")

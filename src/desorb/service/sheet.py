@@ -46,10 +46,11 @@ NOT_IN_A_SHEET = (
     "plan-picture",
     "photo-mark",
     "limit-taken",
+    "logger-taken",
 )
 TIMES = (
     "at", "begun_at", "taken_at", "heating_off_at", "service_since", "probe_checked_at", "set_at", "oven_since", "closed_at",
-    "start", "end",
+    "start", "end", "ended_at", "met_at",
 )  # fmt: skip
 LONGEST_ID = 40
 NUMBERS = (
@@ -66,7 +67,11 @@ CHOICES = {
     ("spot", "role"): kinds.ROLES, ("zone", "affected"): ("yes", "no", ""),
     ("water-origin", "origin"): ("clean", "grey", "foul", "unknown"), ("water-origin", "visible_mould"): ("yes", "no", ""),
     ("salt-test", "result"): ("positive", "negative"), ("event", "source"): ("seen", "told", "document"),
-    ("unit-change", "change"): ("set", "moved", "changed", "taken away"),
+    ("unit-change", "change"): kinds.CHANGES, ("unit", "type"): kinds.UNIT_TYPES, ("unit", "domestic"): YES_NO,
+    ("unit", "flow_at"): ("inlet", "outlet", ""), ("load-term", "term"): kinds.LOAD_TERMS,
+    ("target", "basis"): kinds.TARGET_BASES, ("drying-option", "option"): kinds.OPTIONS,
+    ("drying-option", "contamination"): kinds.CONTAMINATIONS, ("option-cost", "option"): kinds.OPTIONS,
+    ("option-taken", "option"): kinds.OPTIONS, ("time-limit", "counted_in"): kinds.LENGTHS, ("occupancy", "children"): YES_NO,
     ("floor-test", "method"): kinds.FLOOR_METHODS, ("floor-test", "drying_faces"): ("1", "2"),
     ("floor-test", "heated"): YES_NO, ("floor-test", "power_floated"): YES_NO, ("floor-place", "lined"): YES_NO,
     ("floor-place", "sealed"): YES_NO, ("floor-place", "coated"): YES_NO, ("floor-reading", "heating_on"): YES_NO,
@@ -153,7 +158,7 @@ def _places(case: Case, sheet: dict[str, list[dict[str, Any]]]) -> dict[str, set
     """Ids of constructions, zones and spots: those of the case and those that this sheet describes, in any order."""
     known: dict[str, Any] = {
         "construction": case.constructions, "zone": case.zones, "spot": case.spots, "sample": case.samples,
-        "floor_test": case.floor_tests,
+        "floor_test": case.floor_tests, "enclosure": case.enclosures, "circuit": case.circuits,
     }  # fmt: skip
     return {
         name: {entered.record.id for entered in entries} | {str(row.get("id", "")) for row in sheet.get(name, [])}
@@ -202,6 +207,8 @@ def _present(case: Case) -> set[Any]:
         case.rooms, case.plan_pictures, case.photo_marks, case.not_read, case.unit_readings,
         case.limits_stated, case.floor_tests, case.floor_places, case.floor_readings, case.samples, case.custody, case.weighings,
         case.carbide_readings, case.cup_readings, case.salt_contents, case.leak_tests, case.cause_observations, case.cause_tests,
+        case.units, case.enclosures, case.load_terms, case.circuits, case.tariffs, case.targets, case.drying_options,
+        case.option_costs, case.options_taken, case.time_limits, case.not_done, case.occupancies,
     )  # fmt: skip
     return {entered.record for entries in lists for entered in entries}
 

@@ -17,7 +17,7 @@ from desorb.core.case import Case, Entered, latest_by_id
 from desorb.core.evidence import Evidence
 from desorb.core.fitness import fitness_at
 from desorb.core.gates import GATES, UNDER_EVERY_GATE
-from desorb.core.kinds import COVERINGS, Instrument, InstrumentCheck, Reading, Spot
+from desorb.core.kinds import COVERINGS, GONE, Instrument, InstrumentCheck, Reading, Spot
 from desorb.errors import NotFound, NotUnderstood
 from desorb.notebook.store import Store
 from desorb.service.cases import REGISTER_DOOR, REGISTER_NAME, Clock, OpenCase, find_case, load, now
@@ -206,7 +206,7 @@ def _units(case: Case, order: dict[str, int]) -> list[dict[str, Any]]:
     units: dict[str, dict[str, Any]] = {}
     for entered in case.unit_changes:
         change = entered.record
-        if change.change == "taken away":
+        if change.change in GONE:
             units.pop(change.unit, None)
             continue
         units[change.unit] = {

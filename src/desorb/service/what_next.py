@@ -15,6 +15,7 @@ from urllib.parse import quote
 
 from desorb.core.case import Case
 from desorb.core.gates import NOT_ANSWERED, STOP
+from desorb.core.kinds import GONE
 from desorb.core.outcome import ABOVE, CANNOT_SAY, STATUSES, Assessment
 from desorb.errors import StoreError
 from desorb.notebook.store import Store
@@ -187,7 +188,7 @@ def _of_visits(case: Case, base: str, now: datetime) -> list[Need]:
 
 def _units_standing(case: Case) -> set[str]:
     last = {entered.record.unit: entered.record.change for entered in case.unit_changes}
-    return {unit for unit, change in last.items() if change != "taken away"}
+    return {unit for unit, change in last.items() if change not in GONE}
 
 
 def _open_places(case: Case) -> bool:

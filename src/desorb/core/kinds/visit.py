@@ -114,18 +114,28 @@ class SaltTest:
     by: str = ""
 
 
+CHANGES = ("delivered", "set", "moved", "changed", "switched off", "switched on", "taken away", "collected")
+RUNS = ("set", "moved", "changed", "switched on")  # after these a unit runs
+GONE = ("taken away", "collected")  # after these it is no longer here
+
+
 @dataclass(frozen=True, slots=True)
 class UnitChange:
-    """A drying unit set, moved, changed or taken away: trends restart here."""
+    """A drying unit brought, set, moved, changed, switched or taken away: trends restart here."""
 
     KIND: ClassVar[str] = "unit-change"
     unit: str
     type: str  # air mover, refrigerant dehumidifier, desiccant dehumidifier, heater, extraction ...
     zone: str
-    change: str  # set, moved, taken away
+    change: str  # of CHANGES
     at: str
     words: str = ""
     by: str = ""
+    position: str = ""
+    direction: str = ""  # what its air is blown at or drawn from
+    enclosure: str = ""
+    circuit: str = ""
+    humidistat: str = ""  # % that it is set to, '' without one
 
 
 @dataclass(frozen=True, slots=True)
