@@ -5,13 +5,14 @@ from __future__ import annotations
 import contextlib
 import json
 import sys
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from desorb.errors import DesorbError
 
 if TYPE_CHECKING:
+    from desorb.core.shown import Shown
     from desorb.notebook.store import Store
     from desorb.service.cases import OpenCase
 
@@ -86,3 +87,14 @@ def working(words: str) -> Iterator[None]:
 
     with Console(stderr=True, highlight=False).status(words, spinner="line"):
         yield
+
+
+def say_shown(found: Iterable[Shown]) -> None:
+    """What methods and drying say, cautions before everything else of a test."""
+    for each in found:
+        say(each.title, *(f"  caution: {words}" for words in each.cautions))
+        say(*(f"  {words}" for words in (each.status, each.words) if words))
+        say(*(f"  plan: {words}" for words in each.plan))
+        for table in each.tables:
+            say_table("", list(table.columns), [list(row) for row in table.rows])
+        say(*(f"  {words}" for words in each.notes), *(f"  next: {words}" for words in each.next_steps))

@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from desorb.cli.asking import opened_case, say, say_json, say_table
+from desorb.cli.asking import opened_case, say, say_json, say_shown
 from desorb.cli.case_commands import Json
 
 
@@ -48,13 +48,7 @@ def methods_command(
         return
     if not found:
         say("no such test is in the record; a sheet with [[floor_test]] begins one ('desorb take --columns' shows how)")
-    for each in found:
-        say(f"{each.title}: {each.status}", *([each.words] if each.words else []))
-        say(*(f"  before it is touched: {words}" for words in each.cautions))
-        say(*(f"  plan: {words}" for words in each.plan))
-        for table in each.tables:
-            say_table("", list(table.columns), [list(row) for row in table.rows])
-        say(*(f"  {words}" for words in each.notes), *(f"  next: {words}" for words in each.next_steps))
+    say_shown(found)
 
 
 COMMANDS = (methods_command, floor_limit_command)

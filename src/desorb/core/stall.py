@@ -23,7 +23,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from desorb.core.statistics import normal_quantile
-from desorb.core.trend import LEAST_VISITS, Point, Segment, trend_of
+from desorb.core.trend import LEAST_VISITS, Point, Segment, digits, trend_of
 from desorb.errors import InputError
 
 STALLED = "stalled"
@@ -196,11 +196,15 @@ def _since_limit(segment: Segment) -> tuple[Point, ...]:
 
 def _reached_limit(point: Point) -> Stall:
     words = (
-        f"{point.value:g} on day {point.day:g} is {REACHED}, {point.control_limit:g}: no stall to look for; {NO_FORECAST}."
+        f"{point.value:g} on day {digits(point.day)} is {REACHED}, {_limit(point)}: no stall to look for; {NO_FORECAST}."
         " This is no statement that the element is dry"
     )
     step = "have the spot and its element assessed; switch the kit off and read again after the rebound time"
     return Stall(REACHED, "", None, None, (), words, step)
+
+
+def _limit(point: Point) -> str:
+    return "not known" if point.control_limit is None else digits(point.control_limit)
 
 
 def _not_enough(visits: Sequence[Point], segment: Segment) -> Stall:
@@ -214,8 +218,8 @@ def _not_enough(visits: Sequence[Point], segment: Segment) -> Stall:
 
 def _none_seen(watched: Sequence[Watched]) -> Stall:
     words = (
-        f"{NONE_SEEN} in {len(watched)} visits up to day {watched[-1].day:g}; {NO_FORECAST}. A drying that only slows is found"
-        " late or not at all"
+        f"{NONE_SEEN} in {len(watched)} visits up to day {digits(watched[-1].day)}; {NO_FORECAST}. A drying that only slows is"
+        " found late or not at all"
     )
     step = "go on with daily visits in the same set-up, and read the unit, the air and the water meter at each"
     return Stall(NONE_SEEN, "", None, None, tuple(watched), words, step)
@@ -223,12 +227,12 @@ def _none_seen(watched: Sequence[Watched]) -> Stall:
 
 def _stalled(kind: str, day: float, since: float, watched: Sequence[Watched], latest: Point) -> Stall:
     how = (
-        f"the excess over control lies above the course it had up to day {since:g}"
+        f"the excess over control lies above the course it had up to day {digits(since)}"
         if kind == SLOWER
-        else f"the excess over control has fallen by nothing to speak of since day {since:g}"
+        else f"the excess over control has fallen by nothing to speak of since day {digits(since)}"
     )
     words = (
-        f"{STALLED}, first seen on day {day:g}: {how}; {latest.value:g} now, control limit {latest.control_limit:g}."
+        f"{STALLED}, first seen on day {digits(day)}: {how}; {latest.value:g} now, control limit {_limit(latest)}."
         f" It has stopped getting drier as it should; {NO_FORECAST}"
     )
     step = "find out why before waiting longer: go through the reasons in their order, and record what is changed"

@@ -95,8 +95,8 @@ def trend_of(points: Sequence[Point]) -> Trend:
                 segments.append(Segment(tuple(current), began))
                 current = []
             start = point.day if before is None else before.day
-            breaks.append(Break(start, point.day, fields, f"day {point.day:g}: {'; '.join(fields)}"))
-            began = "; ".join(fields) if not without else f"day {point.day:g} gave no excess: {'; '.join(fields)}"
+            breaks.append(Break(start, point.day, fields, f"day {digits(point.day)}: {'; '.join(fields)}"))
+            began = "; ".join(fields) if not without else f"day {digits(point.day)} gave no excess: {'; '.join(fields)}"
         if not without:
             current.append(point)
         before = point
@@ -164,14 +164,14 @@ def _told(
             if points[-1].clipped
             else "read controls of the same construction, covering, scale and instrument at the next visit"
         )
-        return f"day {points[-1].day:g} has no excess: {what}{broken}", step
+        return f"day {digits(points[-1].day)} has no excess: {what}{broken}", step
     excesses = last.excesses
     if len(excesses) == 1:
-        words = f"one visit since the last break: excess {_digits(excesses[0])} over control on day {last.days[0]:g}{broken}"
+        words = f"one visit since the last break: excess {digits(excesses[0])} over control on day {digits(last.days[0])}{broken}"
     else:
         words = (
-            f"excess over control from {_digits(excesses[0])} on day {last.days[0]:g} to {_digits(excesses[-1])} on day"
-            f" {last.days[-1]:g}, {len(excesses)} visits{broken}"
+            f"excess over control from {digits(excesses[0])} on day {digits(last.days[0])} to {digits(excesses[-1])} on day"
+            f" {digits(last.days[-1])}, {len(excesses)} visits{broken}"
         )
     if len(excesses) < LEAST_VISITS:
         wanting = LEAST_VISITS - len(excesses)
@@ -179,5 +179,6 @@ def _told(
     return words, "go on with the same instrument, scale, covering, depth and set-up, and read the controls each time"
 
 
-def _digits(value: float) -> str:
+def digits(value: float) -> str:
+    """A figure or a day for the eye: one decimal, none where it is whole."""
     return f"{value:.1f}".rstrip("0").rstrip(".")
