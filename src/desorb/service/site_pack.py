@@ -1,12 +1,11 @@
 """The site pack: everything of a case that a device keeps to work without signal.
 
-Contents: site_pack; walking_order (in which order the spots are walked).
+Contents: site_pack.
 Making it writes nothing.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
 from dataclasses import asdict
 from datetime import UTC, datetime
 from pathlib import Path
@@ -14,10 +13,11 @@ from typing import Any
 
 from desorb.core.assess import Assessed, assess
 from desorb.core.case import Case, Entered, latest_by_id
+from desorb.core.drying_of_case.round import walking_order
 from desorb.core.evidence import Evidence
 from desorb.core.fitness import fitness_at
 from desorb.core.gates import GATES, UNDER_EVERY_GATE
-from desorb.core.kinds import COVERINGS, GONE, Instrument, InstrumentCheck, Reading, Spot
+from desorb.core.kinds import COVERINGS, GONE, Instrument, InstrumentCheck, Reading
 from desorb.errors import NotFound, NotUnderstood
 from desorb.notebook.store import Store
 from desorb.service.cases import REGISTER_DOOR, REGISTER_NAME, Clock, OpenCase, find_case, load, now
@@ -90,27 +90,6 @@ def _missing(case: Case) -> dict[str, list[list[int]]]:
         if gap.reason == NOT_ARRIVED:
             missing.setdefault(gap.device, []).append([gap.first, gap.last])
     return missing
-
-
-def walking_order(spots: Sequence[Spot], readings: Iterable[Entered[Reading]], visits: Iterable[str]) -> list[Spot]:
-    """The order of the visit that read most spots, of equal ones the last. A spot it left out follows the one it was
-    described after. Without any reading: the order of description. `visits` stand in their order."""
-    first_read: dict[str, dict[str, tuple[str, int]]] = {visit: {} for visit in visits}
-    for entered in readings:
-        reading = entered.record
-        first_read.setdefault(reading.visit, {}).setdefault(reading.spot, (reading.taken_at, entered.order))
-    known = {spot.id: spot for spot in spots}
-    walked: list[str] = []
-    for sweep in first_read.values():
-        here = sorted((spot for spot in sweep if spot in known), key=lambda spot: sweep[spot])
-        if here and len(here) >= len(walked):
-            walked = here
-    previous = ""
-    for spot in spots:
-        if spot.id not in walked:
-            walked.insert(walked.index(previous) + 1 if previous else 0 if not walked else len(walked), spot.id)
-        previous = spot.id
-    return [known[spot] for spot in walked]
 
 
 def _spots(case: Case, assessed: Assessed, order: dict[str, int]) -> list[dict[str, Any]]:
