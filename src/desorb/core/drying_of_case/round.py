@@ -95,6 +95,8 @@ def _spots(
         for way in dict.fromkeys([*last, *today]) or [("", "", "", "", "")]:
             before, here = last.get(way), today.get(way)
             shown = _values(here.record) if here else f"not read: {why[spot.id]}" if spot.id in why else MISSING
+            if today and not here:
+                shown = "read another way"
             if shown == MISSING:
                 missing.append(spot.id)
             entries += [each.entry for each in (before, here) if each]
