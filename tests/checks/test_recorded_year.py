@@ -1,7 +1,7 @@
 """A recorded outdoor climate against our dew point: two typical years shipped inside pvlib, read as a logger file.
 
-Sources: the files 703165TY.csv and 723170TYA.CSV of pvlib's package data (typical meteorological years, hourly, TMY3 form: dry bulb
-and dew point to 0.1 degC, humidity to 1 %). Compared where the dew point lies above freezing: below it the two files do not
+Sources: the files 703165TY.csv and 723170TYA.CSV of pvlib's package data (typical meteorological years, hourly, TMY3 form: dry
+bulb and dew point to 0.1 degC, humidity to 1 %). Compared where the dew point lies above freezing: below it the two files do not
 keep one phase (one fits frost points for dew points, the other mostly water), so nothing is judged by them there.
 The files hold rows that contradict themselves (a dew point that no air of that temperature and humidity has); of each such
 row psychrolib must say the same, or it is our fault.

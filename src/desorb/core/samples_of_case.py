@@ -8,7 +8,7 @@ docs/references.md.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from decimal import Decimal
 from functools import partial
@@ -31,6 +31,10 @@ GROUND_HINT = (
     "Hint: nitrate and chloride together suggest ground origin (from memory). It is a hint only: it names no cause and"
     " is not set in the cause table."
 )  # [RULES-4.2], marked there as from memory
+NO_FLOOR_METHOD = (
+    "The weighings of this sample accept no floor: an oven figure is held against no limit of a floor test. Test the"
+    " floor by its own method."
+)
 WEIGHINGS = ("state", "at", "mass, g", "oven, degC", "in the oven since", "regime", "entry")
 HEIGHTS = ("depth, mm", "height, m", "total, % of dry mass", "hygroscopic at 75 %", "free")
 
@@ -106,12 +110,17 @@ def _sample_shown(case: Case, entered: Entered[Sample]) -> Shown:
     weighings = _of(case.weighings, sample.id)
     contents = _of(case.salt_contents, sample.id)
     closed = _of(case.carbide_readings, sample.id)
-    parts = [_tried(f"The carbide test of {each.record.at}", partial(_carbide, sample, each)) for each in closed]
+    parts = [
+        _tried(f"The carbide test of {each.record.at}", partial(_carbide, sample, each), [each]) for each in closed
+    ]
+    if closed:
+        parts.append(_Part(cautions=carbide.CAUTIONS))
     if weighings:
-        parts.append(_tried("The oven result", lambda: _oven(sample, weighings)))
+        parts.append(_tried("The oven result", lambda: _oven(sample, weighings), weighings))
         rows = tuple(_weighing_row(each) for each in weighings)
-        parts.append(_Part(tables=(Table(WEIGHINGS, rows),), entries=tuple(each.entry for each in weighings)))
-    parts += [_tried(f"The salts of {each.record.at}", partial(_salts, each)) for each in contents]
+        notes = (NO_FLOOR_METHOD,) if sample.test else ()
+        parts.append(_Part(tables=(Table(WEIGHINGS, rows),), notes=notes))
+    parts += [_tried(f"The salts of {each.record.at}", partial(_salts, each), [each]) for each in contents]
     cups = _of(case.cup_readings, sample.id)
     if cups or (closed and sample.test):
         of_test = (
@@ -151,12 +160,13 @@ def _joined(lists: Any) -> tuple[str, ...]:
     return tuple(dict.fromkeys(text for texts in lists for text in texts))
 
 
-def _tried(name: str, make: Callable[[], _Part]) -> _Part:
+def _tried(name: str, make: Callable[[], _Part], rests_on: list[Entered[Any]]) -> _Part:
+    entries = tuple(each.entry for each in rests_on)
     try:
-        return make()
+        return replace(make(), entries=entries)
     except DesorbError as problem:
         words, step = said(problem)
-        return _Part(f"{name} {CANNOT_BE_USED}: {words}.", CANNOT_BE_USED, steps=(step,))
+        return _Part(f"{name} {CANNOT_BE_USED}: {words}.", CANNOT_BE_USED, steps=(step,), entries=entries)
 
 
 def _custody(sample: str, steps: list[Entered[CustodyEntry]], left_the_site: bool) -> _Part:
@@ -231,6 +241,11 @@ def _weighed(sample: Sample, weighings: list[Entered[SampleWeighing]]) -> _Weigh
             "A dry weighing was made before the sample was in the oven", got=dry[0].at, wanted=f"after {begin.isoformat()}",
             next_step="correct the times",
         )  # fmt: skip
+    if _moment(moist[-1].at) > begin:
+        raise InputError(
+            "The moist weighing was made after the sample was in the oven", got=moist[-1].at,
+            wanted=f"not after {begin.isoformat()}", next_step="correct the times, or take a new sample",
+        )  # fmt: skip
     oven_temperature = float(_needed(dry[0].oven_temperature, "oven temperature"))
     moist_mass, dry_mass = _needed(moist[-1].mass, "moist mass"), _needed(dry[-1].mass, "dry mass")
     material = oven_material(sample.material)
@@ -285,8 +300,8 @@ def _carbide(sample: Sample, entered: Entered[CarbideReading]) -> _Part:
         f"{reading.free_volume} mL free."
     )
     return _Part(
-        result.words, NOT_VALID if result.faults else "", carbide.CAUTIONS, notes=(read, *result.warnings),
-        steps=("repeat the test with a new sample, fully crushed",) if result.faults else (), entries=(entered.entry,),
+        result.words, NOT_VALID if result.faults else "", notes=(read, *result.warnings),
+        steps=("repeat the test with a new sample, fully crushed",) if result.faults else (),
     )  # fmt: skip
 
 
@@ -313,7 +328,7 @@ def _salts(entered: Entered[SaltContent]) -> _Part:
     shown = ", ".join(f"{ion} {getattr(entered.record, ion)}" for ion in found)
     words = " ".join((f"Salts{by}, mass-%: {shown}.", *(each.words for each in result.classes), result.conflict))
     step = "say which edition the work follows, and why"
-    return _Part(words.strip(), notes=tuple(notes), steps=(step,) if result.conflict else (), entries=(entered.entry,))
+    return _Part(words.strip(), notes=tuple(notes), steps=(step,) if result.conflict else ())
 
 
 def _both_present(found: Mapping[str, Decimal]) -> bool:
@@ -415,7 +430,7 @@ def _not_described(case: Case, samples: Mapping[str, Any]) -> tuple[Shown, ...]:
     step = "describe the sample: zone, element, material, when it was taken"
     return tuple(
         Shown(SAMPLE, name, f"Sample {name}: not described", "", CANNOT_BE_USED,
-              f"{len(entries)} entries name the sample {name!r}, and no entry describes it.", next_steps=(step,),
+              f"The sample {name!r} is named in {', '.join(entries)}, and no entry describes it.", next_steps=(step,),
               rests_on=tuple(entries))
         for name, entries in named.items()
     )  # fmt: skip

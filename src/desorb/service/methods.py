@@ -5,11 +5,20 @@ Contents: methods_of.
 
 from __future__ import annotations
 
+from desorb.core.agreement_of_case import agreement_shown
 from desorb.core.case import Case
+from desorb.core.causes_of_case import causes_shown, leak_tests_shown
 from desorb.core.floors_of_case import floor_tests
+from desorb.core.samples_of_case import samples_shown
 from desorb.core.shown import Shown
 
 
 def methods_of(case: Case) -> tuple[Shown, ...]:
-    """Every test of the record with its result or what is wanting, in the order in which they were entered."""
-    return floor_tests(case)
+    """Floor tests, samples and wall profiles, leak tests, causes, agreement: each with its result or what is wanting."""
+    return (
+        *floor_tests(case),
+        *samples_shown(case),
+        *leak_tests_shown(case),
+        *causes_shown(case),
+        *agreement_shown(case),
+    )
