@@ -5,6 +5,7 @@ Contents: VisitDifference; since_last_visit (or between two visits that are name
 
 from __future__ import annotations
 
+import contextlib
 from collections import Counter
 from dataclasses import dataclass
 from datetime import datetime
@@ -41,6 +42,7 @@ class VisitDifference:
     units_missing: tuple[str, ...]
     kit: tuple[str, ...]
     hazards: tuple[str, ...]
+    not_done: tuple[str, ...]
     line: str
     summary: str
 
@@ -66,7 +68,7 @@ def since_last_visit(found: AsItStands, earlier: str = "", later: str = "") -> V
         earlier, _begun(look.visits.get(earlier)), later, _begun(look.visits.get(later)), tuple(groups["changed"]),
         tuple(groups["same"]), tuple(groups["other"]), tuple(groups["first"]), tuple(groups["not read"]), tuple(air),
         tuple(air_missing), tuple(units), tuple(units_missing), tuple(_kit(found, earlier, later)),
-        tuple(_hazards(found, earlier, later)), "", "",
+        tuple(_hazards(found, earlier, later)), tuple(_not_done(case, later)), "", "",
     )  # fmt: skip
     return _with_words(made, found)
 
@@ -130,10 +132,31 @@ def _units(case: Case, earlier: str, later: str) -> tuple[list[str], list[str]]:
         before = then.get(unit)
         parts = [f"collected {record.collected} L since the visit before"] if record.collected else []
         parts += [_counter(name, unit_word, record, before) for name, unit_word in (("hours", "h"), ("energy", "kWh"))]
+        parts += [_collected_in_all(case, unit, later)]
         said.append(f"{unit}: {'; '.join(part for part in parts if part) or 'no counter was written down'}")
     last = {each.record.unit: each.record.change for each in case.unit_changes}
     standing = {unit for unit, change in last.items() if change not in GONE}
     return said, [f"{unit}: counters not read in visit {later}" for unit in sorted(standing - set(now))]
+
+
+def _collected_in_all(case: Case, unit: str, later: str) -> str:
+    """Litres of all visits up to this one. A visit that wrote none down is counted out in words."""
+    order = case.visit_order()
+    until = order.get(later, -1)
+    read = [
+        each.record
+        for each in case.unit_readings
+        if each.record.unit == unit and order.get(each.record.visit, 0) <= until
+    ]
+    litres = []
+    for each in read:
+        with contextlib.suppress(NotUnderstood):
+            litres.append(read_value(each.collected).number)
+    if len(litres) < 2:
+        return ""
+    without = len(read) - len(litres)
+    gap = f", {counted(without, 'visit')} without a figure left out" if without else ""
+    return f"{sum(litres)} L in all at {counted(len(litres), 'visit')}{gap}"
 
 
 def _counter(name: str, unit: str, record: UnitReading, before: UnitReading | None) -> str:
@@ -165,6 +188,10 @@ def _hazards(found: AsItStands, earlier: str, later: str) -> list[str]:
         for hazard in (entered.record for entered in found.case.hazards)
         if _between(found, earlier, later, hazard.at)
     ]
+
+
+def _not_done(case: Case, later: str) -> list[str]:
+    return [f"{each.record.words}: {each.record.reason}" for each in case.not_done if each.record.visit == later]
 
 
 def _with_words(made: VisitDifference, found: AsItStands) -> VisitDifference:
@@ -209,6 +236,7 @@ def summary_of(made: VisitDifference, found: AsItStands) -> str:
         ("Drying units", [*made.units, *made.units_missing]),
         ("Units set, moved or taken away", list(made.kit)),
         ("Seen that could hurt someone", list(made.hazards)),
+        ("Not done", list(made.not_done)),
     ):
         if rows:
             lines += ["", f"{title}:", *(f"- {row}" for row in rows[:MOST_NAMED])]
