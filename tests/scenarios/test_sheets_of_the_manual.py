@@ -44,3 +44,15 @@ def test_the_samples_leak_test_and_causes_of_the_manual(desk: Desk) -> None:
     masses = {each.record.state: Decimal(each.record.mass) for each in case.weighings}
     found = from_weighings(masses["moist"], masses["at 75 % humidity"], masses["dry"])
     assert found == (Decimal("1.6"), Decimal("1.2"), Decimal("0.4"))  # case C3 of the project, row C3-5 at 0.15 m
+
+
+def test_the_drying_of_the_manual(desk: Desk) -> None:
+    """Every row of the sheet is kept, and what the visit left out is said."""
+    taken = desk.sheet(sheet_of("drying_under_way.md"))
+    assert taken.problems == []
+    assert taken.kept == taken.rows
+    case = desk.folded()
+    assert [len(rows) for rows in (case.units, case.enclosures, case.circuits, case.targets, case.time_limits)] == [
+        1
+    ] * 5
+    assert case.not_done[0].record.reason == "no safe ladder"
