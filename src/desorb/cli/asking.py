@@ -12,11 +12,13 @@ from typing import TYPE_CHECKING, Any
 from desorb.errors import DesorbError
 
 if TYPE_CHECKING:
-    from desorb.core.shown import Shown
+    from desorb.core.shown import Shown, Table
     from desorb.notebook.store import Store
     from desorb.service.cases import OpenCase
 
 chosen_home = ""
+MOST_COLUMNS = 8  # of a table that can still be read on a screen of 150 letters
+MOST_LETTERS = 60  # of a cell in a wider one
 
 
 def chosen_home_folder() -> Path:
@@ -89,6 +91,17 @@ def working(words: str) -> Iterator[None]:
         yield
 
 
+def _say_rows(table: Table) -> None:
+    """A table, or where it is too wide to read, each row as lines of what it holds."""
+    longest = max((len(cell) for row in table.rows for cell in row), default=0)
+    if len(table.columns) <= MOST_COLUMNS or longest <= MOST_LETTERS:
+        say_table("", list(table.columns), [list(row) for row in table.rows])
+        return
+    for row in table.rows:
+        say(f"    {row[0]} {row[1]}")
+        say(*(f"      {column}: {cell}" for column, cell in zip(table.columns[2:], row[2:], strict=True) if cell))
+
+
 def say_shown(found: Iterable[Shown]) -> None:
     """What methods and drying say, cautions before everything else of a test."""
     for each in found:
@@ -96,5 +109,5 @@ def say_shown(found: Iterable[Shown]) -> None:
         say(*(f"  {words}" for words in (each.status, each.words) if words))
         say(*(f"  plan: {words}" for words in each.plan))
         for table in each.tables:
-            say_table("", list(table.columns), [list(row) for row in table.rows])
+            _say_rows(table)
         say(*(f"  {words}" for words in each.notes), *(f"  next: {words}" for words in each.next_steps))
