@@ -13,9 +13,20 @@ from case_builder import FieldBook, at
 
 from desorb.core.drying_end import COMPLETE, NOT_COMPLETE
 from desorb.core.drying_of_case.course import COURSE, courses_shown
+from desorb.core.drying_of_case.guard import guard_shown
 from desorb.core.drying_of_case.kit import kit_spans, moment, running_at
 from desorb.core.drying_of_case.round import round_shown
-from desorb.core.kinds import AirReading, Enclosure, LeakTest, NotDone, NotRead, SaltTest, UnitChange, UnitReading
+from desorb.core.kinds import (
+    AirReading,
+    Enclosure,
+    LeakTest,
+    NotDone,
+    NotRead,
+    SaltTest,
+    UnitChange,
+    UnitReading,
+    WaterOrigin,
+)
 from desorb.core.shown import Shown
 from desorb.core.stall import STALLED
 from desorb.service.drying import drying_of
@@ -265,3 +276,74 @@ def test_nothing_is_said_of_drying_before_there_is_any() -> None:
     book = _book()
     _visit(book, 1, 60.0, 55.0, 50.0)
     assert [each.kind for each in drying_of(book.case()) if each.kind == COURSE] == []
+
+
+def _unaffected(book: FieldBook, humidity: str, surface: str = "14.0") -> None:
+    book.write(
+        AirReading(
+            "x", "bedroom", "unaffected", "d1", "h1", "20", humidity, at(1, "11:00"), surface_temperature=surface
+        ),
+        AirReading("y", "kitchen", "affected", "d1", "h1", "23", "30", at(1, "11:10")),
+    )
+
+
+def _guard(book: FieldBook) -> Shown:
+    (found,) = guard_shown(book.case())
+    return found
+
+
+def test_a_room_that_was_never_wet_is_watched() -> None:
+    """Dry kitchen, moist bedroom: its coldest surface stands above 80 % and the guard warns; at 55 % it does not.
+
+    The criterion of 80 % at a surface is EN ISO 13788 (as summarised in BS 5250, second hand).
+    """
+    for humidity, warned in (("75", True), ("50", False)):
+        book = _book()
+        _unit(book, "set", 0)
+        _visit(book, 1, 60.0, 55.0)
+        _unaffected(book, humidity)
+        found = _guard(book)
+        assert ("warning" in found.words) is warned
+        assert found.next_steps
+
+
+def test_a_room_whose_surface_was_not_read_is_not_taken_as_safe() -> None:
+    """No surface temperature, or no unaffected room at all: it is said as not known, with the next step."""
+    book = _book()
+    _unit(book, "set", 0)
+    _visit(book, 1, 60.0, 55.0)
+    assert "no unaffected room was read" in _guard(book).words
+    _unaffected(book, "75", "")
+    found = _guard(book)
+    assert found.status == "open"
+    assert any("coldest surface" in step or "measure it" in step for step in found.next_steps)
+
+
+@pytest.mark.parametrize(("reading", "state"), [("8.0", "below"), ("9.5", "near"), ("10.9", "near"), ("20.0", "above")])
+def test_timber_below_its_service_range_is_warned_of(reading: str, state: str) -> None:
+    """Joists in a continuously heated house, 9 to 11 % in service (BS 8201, from memory), in air of 23 degC and 30 %."""
+    book = _book()
+    book.building("joists", "softwood", "void")
+    _unit(book, "set", 0)
+    _visit(book, 1, 60.0, 55.0)
+    book.line("void/joists", reading, scale="wood", day=1)
+    _unaffected(book, "50")
+    assert "how the building is heated" in _guard(book).words
+    book.set("heating in service", "continuous heating")
+    rows = next(table for table in _guard(book).tables if table.columns[0] == "spot").rows
+    assert rows[0][3] == state
+
+
+def test_a_unit_in_foul_water_is_named_with_the_order_of_work() -> None:
+    """The drain came up in the kitchen and a unit moves air there: the warning names it, the order of work comes first."""
+    book = _book()
+    _visit(book, 1, 60.0, 55.0)
+    _unit(book, "set", 1)
+    _unaffected(book, "50")
+    assert _guard(book).cautions == ()
+    book.write(WaterOrigin("kitchen", "foul", "came up the drain", at(0)))
+    found = _guard(book)
+    assert "Order of work" in found.cautions[0]
+    assert "u1 (refrigerant dehumidifier) runs in kitchen" in found.words
+    _unit(book, "switched off", 2)
+    assert "runs in kitchen" not in _guard(book).words
