@@ -137,10 +137,17 @@ def decay_risk(readings: Sequence[WoodReading], limit: float = DECAY_RISK) -> De
         )
         return DecayRisk("risk", words, INSPECTION, tuple(each.entry for each in high))
     if high:
+        since = [each for each in usable if each.taken_at > high[-1].taken_at]
+        words = f"at or above {limit:g} % on {high[-1].taken_at.date()} only"
+        entries = tuple(each.entry for each in high)
+        if since and since[-1].taken_at - high[-1].taken_at >= APART:
+            return DecayRisk(
+                "cannot say", f"{words}, below it on {since[-1].taken_at.date()}: how long it was wet before is not known",
+                f"ask how long it was wet before the first visit; if for weeks: {INSPECTION}", entries,
+            )  # fmt: skip
         return DecayRisk(
-            "cannot say", f"at or above {limit:g} % on {high[-1].taken_at.date()} only: wet, and not known for how long",
-            f"read the same place again at least {APART.days} days later, and find the source of the water meanwhile",
-            tuple(each.entry for each in high),
+            "cannot say", f"{words}: wet, and not known for how long",
+            f"read the same place again at least {APART.days} days later, and find the source of the water meanwhile", entries,
         )  # fmt: skip
     return DecayRisk(
         "no sign of risk",
