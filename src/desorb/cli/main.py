@@ -12,7 +12,19 @@ from typing import Annotated
 
 import typer
 
-from desorb.cli import asking, case_commands, drying, floor_tests, logs, methods, physics, proving, serving, surveying
+from desorb.cli import (
+    asking,
+    case_commands,
+    drying,
+    floor_tests,
+    logs,
+    methods,
+    physics,
+    proving,
+    serving,
+    surveying,
+    working_out,
+)
 from desorb.errors import DesorbError
 
 app = typer.Typer(
@@ -44,7 +56,7 @@ def start(
     asking.chosen_home = home
 
 
-for module in (case_commands, surveying, methods, floor_tests, drying, logs, proving, serving, physics):
+for module in (case_commands, surveying, methods, floor_tests, drying, working_out, logs, proving, serving, physics):
     for command in module.COMMANDS:
         name = command.__name__.removesuffix("_command").replace("_", "-")
         app.command(name)(command)
