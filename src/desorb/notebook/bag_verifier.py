@@ -27,7 +27,7 @@ RECEIPT: Parts = {"arrival": int, **dict.fromkeys(["case", "store", "at", "entry
 ASIDE: Parts = {"n": int, **dict.fromkeys(["case", "device", "hash", "envelope", "salt", "body", "reason", "at"], str)}
 FORBIDDEN = re.compile(r"fetch\.txt|(tag)?manifest-(?!sha256\.txt)[^/]*\.txt")
 MOMENT = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d(\.\d{3})?Z")
-NAMED = {"photo": ("photos", "sha256"), "file-taken": ("files", "sha256"), "report-issued": ("report", "pdf_sha256")}
+NAMED = {"photo": "photos", "file-taken": "files", "logger-taken": "files", "report-issued": "report"}
 NEVER_REMOVED = ("case-opened", "removal", "strike", "report-issued")
 LIMITS = """What this does not prove: that a reading is true; that the clock of a device was right; when an entry really
 arrived (receipts are the word of a store); who wrote an entry; that tables in csv and json say what the entries say."""
@@ -242,8 +242,8 @@ class Bag:
                 self.faults.append(f"{name} does not hold the bytes that it is named after, or stands twice")
         for entry in self.entries:
             payload = self.payloads.get(entry["hash"], {}).get("payload", {})
-            folder, part = NAMED.get(entry["kind"].replace("plan-picture", "photo"), ("", ""))
-            digest, size = str(payload.get(part)), payload.get("size")
+            folder = NAMED.get(entry["kind"].replace("plan-picture", "photo"), "")
+            digest, size = str(payload.get({"": "", "report": "pdf_sha256"}.get(folder, "sha256"))), payload.get("size")
             found = here.get((folder, digest), "")
             where = f"{folder}/{digest[:12]} of entry {entry['device']}/{entry['n']}"
             if not found and re.fullmatch("[0-9a-f]{64}", digest):

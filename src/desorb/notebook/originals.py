@@ -1,4 +1,4 @@
-"""The files that entries name by their SHA-256: photos, pictures under the plan, files taken, reports issued.
+"""The files that entries name by their SHA-256: photos, pictures under the plan, files taken, logger files, reports issued.
 
 Contents: Original; payload_or_nothing; originals_of (what an entry names); name_in_bag; check_originals.
 """
@@ -46,7 +46,7 @@ def payload_or_nothing(entry: Entry) -> dict[str, Any]:
 
 def originals_of(entry: Entry) -> list[Original]:
     """The files an entry names. What is not a digest names none: a stranger may have written it."""
-    if entry.kind not in ("photo", "plan-picture", "file-taken", "report-issued"):
+    if entry.kind not in ("photo", "plan-picture", "file-taken", "logger-taken", "report-issued"):
         return []
     payload = payload_or_nothing(entry)
 
@@ -66,9 +66,10 @@ def originals_of(entry: Entry) -> list[Original]:
                 "files", text("source_sha256"), "file under the plan", "pdf" if payload.get("source_page") else "bin"
             ),
         ]
-    elif entry.kind == "file-taken":
+    elif entry.kind in ("file-taken", "logger-taken"):
         ending = text("name").rpartition(".")[2].lower()
-        named = [Original("files", text("sha256"), "file taken", ending if ending in ENDINGS_OF_FILES else "bin")]
+        words = "file taken" if entry.kind == "file-taken" else "logger file"
+        named = [Original("files", text("sha256"), words, ending if ending in ENDINGS_OF_FILES else "bin")]
     else:
         named = [
             Original("report", text("pdf_sha256"), "report", "pdf"),
@@ -88,7 +89,7 @@ def check_originals(
     issued before a removal may have gone with it."""
     entries = list(entries)
     last_removal = max((entry.clock for entry in entries if entry.kind == "removal"), default=0)
-    words = ("photo", "plan picture", "file taken", "file under the plan", "report", "report as data")
+    words = ("photo", "plan picture", "file taken", "file under the plan", "logger file", "report", "report as data")
     counts = dict.fromkeys(words, 0)
     for entry in entries:
         for original in originals_of(entry):
@@ -112,5 +113,6 @@ def check_originals(
                 faults.append(f"the {name} does not match its SHA-256: its bytes were changed")
             if original.size not in (None, seen.size):
                 faults.append(f"the {name} has {seen.size} bytes; its entry says {original.size}")
-    photos, files = counts["photo"] + counts["plan picture"], counts["file taken"] + counts["file under the plan"]
+    photos = counts["photo"] + counts["plan picture"]
+    files = counts["file taken"] + counts["file under the plan"] + counts["logger file"]
     return {"photos": photos, "files": files, "report files": counts["report"]}

@@ -6,13 +6,16 @@ figures carries the id of its entry ("device/n").
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 from desorb.core.assess import Assessed
 from desorb.core.case import Case
 from desorb.core.gates import NOT_A_CLEARANCE, UNDER_EVERY_GATE
 from desorb.core.next_tests import work_list
+from desorb.core.shown import Shown
 from desorb.report import building, comparisons, readings, record, visit_rows
+from desorb.report.beside import beside_part
 from desorb.report.lookup import Lookup, lookup_of
 from desorb.report.owner import owner_part
 from desorb.report.panels import panels
@@ -35,13 +38,20 @@ def build_document(
     software: str,
     photos_awaited: frozenset[str],
     note_of_known_on: str = "",
+    methods: Sequence[Shown] = (),
+    drying: Sequence[Shown] = (),
 ) -> dict[str, Any]:
-    """The dataset of report `number`. `assessed` should hold the history: assess(case, history=True)."""
+    """The dataset of report `number`. `assessed` should hold the history: assess(case, history=True).
+
+    A part of methods or of drying stands in it only where the case has one.
+    """
     look = lookup_of(case, assessed)
     opened = case.opened
     awaited = frozenset(entered.record.sha256 for entered in case.photos) & photos_awaited
     corrections = record.corrections(look)
+    beside = {"methods": beside_part("methods", methods), "drying": beside_part("drying", drying)}
     return {
+        **{name: rows for name, rows in beside.items() if rows},
         "schema": SCHEMA,
         "number": number,
         "issued_at": issued_at,
@@ -63,7 +73,7 @@ def build_document(
             "time_zone": opened.record.time_zone if opened else "",
             "invented": opened.record.invented if opened else False,
         },
-        "owner": owner_part(look, len(awaited)),
+        "owner": owner_part(look, len(awaited), methods, drying),
         "hurt": building.hurt(look),
         "made_of": building.made_of(look),
         "controls": comparisons.controls(look),

@@ -1,6 +1,7 @@
 """The layers of one panel: control band, changes of drying units, lines, marks, arrows at the edge, names.
 
-Contents: Sheet (a panel while it is drawn); layers_of; apart (places for names that would cover each other).
+Contents: Sheet (a panel while it is drawn); layers_of; runs_of_visits (the band, cut where nobody came); apart (places for
+names that would cover each other).
 Status is shape: filled square, open circle, dashed ring. Lines differ by lightness and by dashes, and carry their names.
 """
 
@@ -21,6 +22,7 @@ WIDTH, HEIGHT = 600, 230  # px of the plot
 TEXT_HEIGHT = 13  # px between two names at the end of their lines
 LINE_STYLES = tuple((colour, dash) for dash in ([1, 0], [6, 3], [2, 2]) for colour in (SLATE[4], SLATE[3], SLATE[2]))
 MANY_VISITS = 14
+MOST_DAYS_BETWEEN = 31  # setting of ours: the control band is not drawn through a longer time without a visit
 LONGEST_NAME = 30  # signs of the name at the end of a line
 
 
@@ -82,30 +84,46 @@ def _channel(name: str, column: str) -> Any:
 def _band(sheet: Sheet) -> list[altair.Chart]:
     """The control band in paper grey, a paler one where the limits of two places differ, and the mean as a line."""
     panel = sheet.panel
-    rows = panel["band"]
-    if not rows:
+    if not panel["band"]:
         return []
+    runs = runs_of_visits(panel["band"], 0.01 * float(panel["last_day"] or 1.0))
+    rows = [row | {"run": number} for number, run in enumerate(runs) for row in run]
     chart = sheet.chart(rows)
+    run = _channel("Detail", "run:N")
     layers = [
-        chart.mark_area(color=RULE, opacity=0.45).encode(sheet.x(), sheet.y("low"), y2=_channel("Y2", "limit:Q")),
-        chart.mark_line(color=INK, strokeWidth=0.8, strokeDash=[4, 2]).encode(sheet.x(), sheet.y("limit")),
+        chart.mark_area(color=RULE, opacity=0.45).encode(sheet.x(), sheet.y("low"), run, y2=_channel("Y2", "limit:Q")),
+        chart.mark_line(color=INK, strokeWidth=0.8, strokeDash=[4, 2]).encode(sheet.x(), sheet.y("limit"), run),
     ]
     if any(row["highest_limit"] != row["limit"] for row in rows):
         layers.append(
             chart.mark_area(color=RULE, opacity=0.22).encode(
-                sheet.x(), sheet.y("limit"), y2=_channel("Y2", "highest_limit:Q")
+                sheet.x(), sheet.y("limit"), run, y2=_channel("Y2", "highest_limit:Q")
             )
         )
-    ends = [{"start": rows[0]["day"], "end": rows[-1]["day"], "excess": 0}]
+    ends = [{"start": each[0]["day"], "end": each[-1]["day"], "excess": 0} for each in runs]
     mean = (
         sheet.chart(ends)
         .mark_rule(color=INK, strokeWidth=0.8)
         .encode(sheet.x("start"), sheet.y(), x2=_channel("X2", "end:Q"))
     )
-    middle = (rows[0]["day"] + rows[min(1, len(rows) - 1)]["day"]) / 2
+    middle = (rows[0]["day"] + rows[1]["day"]) / 2
     words = sheet.chart([{"day": middle, "excess": rows[0]["limit"], "words": "limit"}])
     text = words.mark_text(color=INK, align="center", baseline="bottom", dy=-3, fontSize=11)
     return [*layers, mean, text.encode(sheet.x(), sheet.y(), text=_channel("Text", "words:N"))]
+
+
+def runs_of_visits(band: list[dict[str, Any]], aside: float) -> list[list[dict[str, Any]]]:
+    """The band in runs of visits that are near each other; a visit alone reaches `aside` days to both sides, to be seen."""
+    runs: list[list[dict[str, Any]]] = []
+    for row in band:
+        if runs and row["day"] - runs[-1][-1]["day"] <= MOST_DAYS_BETWEEN:
+            runs[-1].append(row)
+        else:
+            runs.append([row])
+    return [
+        run if len(run) > 1 else [run[0] | {"day": run[0]["day"] - aside}, run[0] | {"day": run[0]["day"] + aside}]
+        for run in runs
+    ]
 
 
 def _changes(sheet: Sheet) -> list[altair.Chart]:

@@ -14,6 +14,8 @@ from desorb.core import explain
 from desorb.core.gates import GATES, NOT_A_CLEARANCE, NOT_ANSWERED, STOP
 from desorb.core.next_tests import LABORATORY, NOBODY, OCCUPANT, OWNER, work_list
 from desorb.core.outcome import ABOVE, CANNOT_SAY, NO_HIGHER, Assessment, GateState
+from desorb.core.shown import Shown
+from desorb.report.beside import owner_lines
 from desorb.report.building import gates_of_next_steps
 from desorb.report.comparisons import elements_worst_first
 from desorb.report.lookup import Lookup
@@ -65,7 +67,9 @@ COMPARED = (
 )
 
 
-def owner_part(look: Lookup, photos_awaited: int) -> dict[str, Any]:
+def owner_part(
+    look: Lookup, photos_awaited: int, methods: Sequence[Shown] = (), drying: Sequence[Shown] = ()
+) -> dict[str, Any]:
     gates = _hurt(look)
     wanted = {
         "hurt": gates,
@@ -73,7 +77,9 @@ def owner_part(look: Lookup, photos_awaited: int) -> dict[str, Any]:
         "next": _steps(look),
         "not looked at": _not_looked_at(look, photos_awaited),
     }
-    room = _room({name: sum(map(_lines_of, items)) for name, items in wanted.items()})
+    beside = owner_lines(methods, drying)
+    taken = sum(_lines_of({"sentence": words}) for words in beside) + (2 if beside else 0)  # 2: the rule and its space
+    room = _room({name: sum(map(_lines_of, items)) for name, items in wanted.items()}, taken)
     stops = sum(item["state"] == STOP for item in gates)
     kept = {name: _fit(items, room[name], stops if name == "hurt" else 1) for name, items in wanted.items()}
     opened = look.case.opened.record if look.case.opened else None
@@ -91,6 +97,7 @@ def owner_part(look: Lookup, photos_awaited: int) -> dict[str, Any]:
         "not_looked_at": kept["not looked at"],
         "not_looked_at_left": _left(kept["not looked at"], wanted["not looked at"], "place"),
         "is_not": list(WHAT_IT_IS_NOT),
+        **({"beside": beside} if beside else {}),
     }
 
 
@@ -99,11 +106,12 @@ def _lines_of(item: dict[str, Any]) -> float:
     return -(-len(text) // SIGNS_ON_A_LINE) + 0.5
 
 
-def _room(wanted: dict[str, float]) -> dict[str, float]:
-    """Lines for each section: its share, and what the others leave over, in their order."""
-    room = {name: min(lines, wanted[name]) for name, lines in LINES.items()}
-    left = sum(LINES.values()) - sum(room.values())
-    for name in LINES:
+def _room(wanted: dict[str, float], taken: float) -> dict[str, float]:
+    """Lines for each section: its share, and what the others leave over, in their order. `taken` comes off what was found."""
+    shares = LINES | {"found": LINES["found"] - taken}
+    room = {name: min(lines, wanted[name]) for name, lines in shares.items()}
+    left = sum(shares.values()) - sum(room.values())
+    for name in shares:
         more = min(left, wanted[name] - room[name])
         room[name] += more
         left -= more
@@ -227,6 +235,9 @@ def _element_sentence(element: Assessment, look: Lookup) -> str:
     elif element.status == CANNOT_SAY and element.next_test is not None:
         step = STEPS.get(element.next_test.key, element.next_test.words)
         sentence += f" What would settle it: {step}."
+        higher = [each.id for each in own if each.status == ABOVE and each.id in element.spots_not_read]
+        if higher:
+            sentence = f"{listed(higher, 6)} read higher when last read and was not read again. {sentence}"
     elif element.status == NO_HIGHER and element.smallest_pocket is not None:
         sentence += (
             f" {len(element.spots)} places were read; a damp patch of up to {100 * element.smallest_pocket:.0f} % of it could"

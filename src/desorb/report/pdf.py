@@ -13,12 +13,17 @@ import tempfile
 from collections.abc import Mapping
 from concurrent.futures import ThreadPoolExecutor
 from importlib.resources import files
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
 from desorb.errors import InputError, ReportFailed
+from desorb.report.beside import PARTS as BESIDE
+from desorb.report.beside import points_in_words
+from desorb.report.layers import MOST_DAYS_BETWEEN
 from desorb.report.letters import DRAWABLE, PLAIN, Ranges, print_copy
 from desorb.report.palette import fonts
+from desorb.report.plots import undrawn
 from desorb.report.words import MARKS, entries_in_words, listed, moment, shortened, shown, with_moments
 
 PAPERS = {"a4": "a4", "letter": "us-letter"}
@@ -29,6 +34,7 @@ MOST_PIXELS = 64_000_000
 FORMATS = ("JPEG", "PNG")
 QUALITY = 82
 LONGEST_ZONE = 28  # signs of a zone in the rows of readings; the whole stands in the list of spots
+MOST_COLUMNS, WIDEST, SIGNS_ACROSS = 7, 40, 130  # of a table of methods; signs that widen a column; signs of a row
 FEW_ENTRIES = 3  # a finding about more of them is told once
 PHOTOS_AT_ONCE = 2  # a large one takes a quarter of a gigabyte while it is open
 CHART_WIDTH, PLAN_WIDTH = 760.0, 640.0  # px of a drawing that fills the page
@@ -125,6 +131,9 @@ def print_data(
     for panel in data["higher"]["charts"]:
         panel["file"], panel["words"] = f"{panel['key']}.svg", _panel_words(panel)
         panel["width"] = _share(pictures.get(panel["key"], ""), CHART_WIDTH)
+    data["beside_titles"] = BESIDE
+    for each in (each for name in BESIDE for each in data.get(name, ())):
+        _set_shown(each, pictures)
     for photo in data["photos"]:
         printed = prints.get(photo["sha256"], "This photo has not arrived yet.")
         photo["file"] = f"photo-{photo['sha256'][:64]}.jpg" if isinstance(printed, bytes) else ""
@@ -132,6 +141,35 @@ def print_data(
         named = ", ".join(part for part in (photo["words"], photo["place"], photo["direction"]) if part)
         photo["alt"] = f"Photo: {named or 'no words'}"
     return data
+
+
+def _set_shown(each: dict[str, Any], pictures: Mapping[str, str]) -> None:
+    """Widths of tables, files of charts and entries in words, for one thing that a method or the drying says."""
+    each["rests_on_text"] = entries_in_words(each["rests_on"])
+    each["tables"] = [_table_for_print(table["columns"], table["rows"]) for table in each["tables"]]
+    for plot in each["plots"]:
+        svg = pictures.get(plot["key"], "")
+        plot["file"], plot["width"] = f"{plot['key']}.svg" if svg else "", _share(svg, CHART_WIDTH)
+        plot["values"] = [[line["label"], points_in_words(line)] for line in plot["lines"]]
+        count = undrawn(plot)
+        plot["not_drawn"] = f"Points that are no plain number, not drawn: {count}." if count else ""
+        if not svg:
+            plot["not_drawn"] = f"{plot['title']}: not drawn, since fewer than two places on its axis have a value."
+
+
+def _table_for_print(columns: list[str], rows: list[list[str]]) -> dict[str, Any]:
+    """A table with the shares of its columns; a wide one has two columns, and names what each figure is in its row."""
+    rows = [[with_moments(cell) for cell in row] for row in rows]
+    longest = [max(len(cell) for cell in column) for column in zip(columns, *rows, strict=True)]
+    shares = [min(max(each, 6), WIDEST) for each in longest]
+    if len(columns) > MOST_COLUMNS and sum(shares) > SIGNS_ACROSS:
+        first, *others = columns
+        told = [
+            [row[0], "\n".join(f"{name}: {cell}" for name, cell in zip(others, row[1:], strict=True) if cell)]
+            for row in rows
+        ]
+        return {"heads": [first, "What is known of it"], "shares": [34, 138], "rows": told}
+    return {"heads": columns, "shares": shares, "rows": rows}
 
 
 def _number_findings(data: dict[str, Any]) -> None:
@@ -228,6 +266,8 @@ def _panel_words(panel: dict[str, Any]) -> str:
             f"The limit differs between places: from {shown(last['limit'], 1)} to {shown(last['highest_limit'], 1)} above"
             " the mean on the last day (paler grey)."
         )
+    if any(then["day"] - one["day"] > MOST_DAYS_BETWEEN for one, then in pairwise(panel["band"])):
+        said.append(f"The limit is not drawn where more than {MOST_DAYS_BETWEEN} days passed without a visit.")
     if panel["without_control"]:
         said.append(f"Readings without a usable control, not drawn: {panel['without_control']}.")
     if panel["places_left_out"]:

@@ -14,6 +14,8 @@ import re
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
+from desorb.report.beside import PARTS
+
 DANGEROUS = ("=", "+", "-", "@", "\t", "\r")
 NUMBER = re.compile(r"[+-]?(?:\d+(?:[.,]\d+)?|[.,]\d+)")
 BETWEEN = " | "  # between the parts of a list in one cell
@@ -61,6 +63,12 @@ COLUMNS: dict[str, tuple[str, ...]] = {
 }  # fmt: skip
 
 
+BESIDE_COLUMNS = (
+    "part", "kind", "id", "title", "zone", "status", "words", "cautions", "plan", "notes", "next_steps", "rests_on",
+)  # fmt: skip
+BESIDE_CELLS = ("part", "kind", "id", "place", "table", "row", "column", "cell")
+
+
 def json_twin(document: Mapping[str, Any]) -> bytes:
     """The dataset, sorted, in UTF-8, with a newline at the end."""
     text = json.dumps(document, ensure_ascii=False, allow_nan=False, sort_keys=True, indent=1)
@@ -68,7 +76,10 @@ def json_twin(document: Mapping[str, Any]) -> bytes:
 
 
 def csv_twins(document: Mapping[str, Any]) -> dict[str, bytes]:
-    """Name of the file and its bytes; a table without rows has its header."""
+    """Name of the file and its bytes; a table without rows has its header.
+
+    What methods and drying say has its two files only where the case has it.
+    """
     rows: dict[str, Iterable[Mapping[str, Any]]] = {
         "readings": document["readings"],
         "air": document["why"]["air"],
@@ -83,7 +94,33 @@ def csv_twins(document: Mapping[str, Any]) -> dict[str, bytes]:
         "photo-marks": document["photo_marks"],
         "corrections": document["record"]["corrections"],
     }
-    return {f"{name}.csv": _table(COLUMNS[name], rows[name]) for name in COLUMNS}
+    tables = {f"{name}.csv": _table(COLUMNS[name], rows[name]) for name in COLUMNS}
+    shown = [(title, each) for name, title in PARTS.items() for each in document.get(name, ())]
+    if shown:
+        tables["beside.csv"] = _table(BESIDE_COLUMNS, [{**each, "part": title} for title, each in shown])
+        tables["beside-cells.csv"] = _table(BESIDE_CELLS, _cells(shown))
+    return tables
+
+
+def _cells(shown: Sequence[tuple[str, Mapping[str, Any]]]) -> list[dict[str, Any]]:
+    """One row for each cell of each table, and for each point of each plot."""
+    found = []
+    for title, each in shown:
+        shared = {"part": title, "kind": each["kind"], "id": each["id"]}
+        for table, content in enumerate(each["tables"], 1):
+            found += [
+                shared | {"place": "table", "table": table, "row": row, "column": column, "cell": said}
+                for row, cells in enumerate(content["rows"], 1)
+                for column, said in zip(content["columns"], cells, strict=True)
+            ]
+        for number, plot in enumerate(each["plots"], 1):
+            found += [
+                shared | {"place": f"plot: {line['label']}", "table": number, "row": row, "column": axis, "cell": said}
+                for line in plot["lines"]
+                for row, point in enumerate(line["points"], 1)
+                for axis, said in zip((plot["x"], plot["y"]), point, strict=True)
+            ]
+    return found
 
 
 def _controls(groups: Sequence[Mapping[str, Any]]) -> list[dict[str, Any]]:

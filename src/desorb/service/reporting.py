@@ -10,7 +10,7 @@ from __future__ import annotations
 import hashlib
 import threading
 from dataclasses import dataclass, replace
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -26,6 +26,8 @@ from desorb.report.document import build_document
 from desorb.report.render import Rendered, render
 from desorb.service.assessing import under_rule
 from desorb.service.cases import Clock, OpenCase, load, moment_text, now, zone_of
+from desorb.service.drying import drying_of
+from desorb.service.methods import methods_of
 from desorb.service.photos import photos_awaited
 
 SOFTWARE = f"desorb {__version__}"
@@ -65,7 +67,14 @@ def rendered(
         software=SOFTWARE,
         photos=photos,
         paper=paper,
+        methods=methods_of(folded),
+        drying=drying_of(folded, day_of_report(issued_at)),
     )
+
+
+def day_of_report(issued_at: str) -> date:
+    """The day a report speaks of: made again later, it says the same."""
+    return datetime.fromisoformat(issued_at).date()
 
 
 def _before(folded: Case, number: int) -> Case:
@@ -177,7 +186,8 @@ def document_of(store: Store, case: OpenCase, *, number: int, issued_at: str) ->
     folded = load(store, case)
     return build_document(
         folded, assess(folded, history=True), number=number, issued_at=issued_at, software=SOFTWARE,
-        photos_awaited=photos_awaited(store, folded),
+        photos_awaited=photos_awaited(store, folded), methods=methods_of(folded),
+        drying=drying_of(folded, day_of_report(issued_at)),
     )  # fmt: skip
 
 

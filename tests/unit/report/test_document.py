@@ -9,6 +9,7 @@ from typing import Any
 
 import pytest
 import report_case
+from case_builder import FieldBook
 from report_case import BEGAN, DEVICE, at, open_book, small_book, small_case, small_document
 
 from desorb.core.assess import assess
@@ -272,3 +273,15 @@ def test_days_count_from_the_first_visit() -> None:
     days = {mark["day"] for line in panel["lines"] for segment in line["segments"] for mark in segment}
     assert days == {0.0, 9.0, 21.0}
     assert panel["first_day"] == f"{BEGAN.day} March 2026"
+
+
+def test_the_owner_reads_what_was_above_when_last_read() -> None:
+    """The floor cannot be told, and the place that was above and was left out is named."""
+    book = FieldBook()
+    book.building("screed-1996", "cement screed", "kitchen", "utility: sound", words="floating screed of 1996")
+    for day, line in ((0, "17, 18, 19, 60"), (7, "17, 18, 19")):
+        book.controls("utility/floor", "18, 16, 19, 17, 20", day=day)
+        book.line("kitchen/floor", line, day=day)
+    (floor,) = [row for row in document_of(book.case())["owner"]["found"] if "kitchen" in row["lead"]]
+    assert floor["status"] == "cannot say"
+    assert floor["sentence"].startswith("kitchen.4 read higher when last read and was not read again.")

@@ -113,7 +113,7 @@ def test_every_page_says_which_of_how_many_it_is_and_what_it_belongs_to() -> Non
     for number, text in enumerate(pages, 1):
         assert f"page{number}of{len(pages)}" in text
         assert squeezed("Quince Row, no. 4 \u00b7 report 1 \u00b7 desorb 0.1.0") in text
-        assert squeezed(f"{head[1][:16]} (entry {DEVICE}/{head[0]})") in text
+        assert squeezed(f"{head[1][:32]} (entry {DEVICE}/{head[0]})") in text
         assert "Inventeddata" in text
 
 

@@ -297,7 +297,7 @@ def test_the_command_tells_of_ten_days(tmp_path: Path) -> None:
     inside.write_text(table(times, "18.0,68,12.9", "time,t,rh,s"))
     outside.write_text(table(times, "8.0,85,", "time,t,rh,s"))
     words = ["logger", str(inside), "--time", "time", "--temperature", "t", "--humidity", "rh", "--surface", "s"]
-    words += ["--temperature-unit", "C", "--humidity-unit", "percent", "--zone", "Europe/London"]
+    words += ["--temperature-unit", "C", "--humidity-unit", "percent", "--clock-zone", "Europe/London"]
     words += ["--clock-offset", "120", "--outside", str(outside), "--outside-clock-offset", "120"]
     ran = CliRunner().invoke(app, [*words, "--json"])
     assert ran.exit_code == 0, ran.output
@@ -310,7 +310,11 @@ def test_the_command_tells_of_ten_days(tmp_path: Path) -> None:
     shown = CliRunner().invoke(app, words).stdout
     assert "240.0 h of 240.0 h above 80 %" in shown
     assert "nobody looked for mould" in shown
-    assert CliRunner().invoke(app, words[:-8]).exit_code == 2  # no zone: nothing is assumed
+    without_zone = (
+        CliRunner().invoke(app, [word for word in words if word not in ("--clock-zone", "Europe/London")]).exception
+    )
+    assert isinstance(without_zone, InputError), "nothing is assumed"
+    assert "zone of the logger's clock" in str(without_zone)
 
 
 def test_the_command_has_the_defaults_of_the_core() -> None:

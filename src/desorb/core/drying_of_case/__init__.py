@@ -1,0 +1,1 @@
+"""Drying under way, read from the case."""
