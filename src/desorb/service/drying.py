@@ -8,13 +8,17 @@ from __future__ import annotations
 from datetime import date
 
 from desorb.core.case import Case
+from desorb.core.drying_of_case.circuits import circuits_shown
 from desorb.core.drying_of_case.course import courses_shown
 from desorb.core.drying_of_case.dates import dates_shown
+from desorb.core.drying_of_case.enclosures import enclosures_shown
 from desorb.core.drying_of_case.guard import guard_shown
+from desorb.core.drying_of_case.household import household_shown
 from desorb.core.drying_of_case.loggers import loggers_shown
 from desorb.core.drying_of_case.options import options_shown
 from desorb.core.drying_of_case.round import round_shown
 from desorb.core.drying_of_case.targets import targets_shown
+from desorb.core.drying_of_case.units import units_shown
 from desorb.core.shown import Shown
 from desorb.service.cases import Clock, now, zone_of
 from desorb.tables.bank_holidays import calendars
@@ -25,6 +29,7 @@ def drying_of(case: Case, today: date | None = None, clock: Clock = now) -> tupl
     if today is None:
         today = clock().astimezone(zone_of(case.opened.record.time_zone if case.opened else "UTC")).date()
     return (
-        *round_shown(case), *courses_shown(case), *guard_shown(case), *targets_shown(case), *options_shown(case),
+        *round_shown(case), *courses_shown(case), *guard_shown(case), *units_shown(case), *enclosures_shown(case),
+        *circuits_shown(case), *household_shown(case), *targets_shown(case), *options_shown(case),
         *dates_shown(case, calendars(), today), *loggers_shown(case),
     )  # fmt: skip

@@ -157,5 +157,7 @@ def _sheet_parts() -> list[str]:
         parts = ", ".join(f"{part.name}{'*' if part.default is MISSING else ''}" for part in fields(record))
         if kind == "photo":
             parts = f"file* (beside the sheet), {parts.replace('sha256*, media_type*, size*, ', '')}"
+        if kind == "unit-reading":
+            parts = parts.replace("key*", "key")  # made of unit, visit and time where it is left out
         lines.append(f"- `[[{kind.replace('-', '_')}]]` {parts}")
     return lines

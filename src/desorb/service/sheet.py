@@ -25,7 +25,8 @@ from desorb.core.gates import GATES
 from desorb.core.plan_geometry import corners_of, openings_problem, outline_problem
 from desorb.core.rule import RULES
 from desorb.core.samples.custody import STEPS_OF_CUSTODY
-from desorb.errors import DesorbError, InputError, NotUnderstood
+from desorb.errors import DesorbError, InputError, NotUnderstood, Refused
+from desorb.notebook.entry import Entry
 from desorb.notebook.schema import RECORD_OF_KIND, record_of
 from desorb.notebook.sense import senseless
 from desorb.notebook.store import Store
@@ -41,7 +42,6 @@ NOT_IN_A_SHEET = (
     "file-taken",
     "reading",
     "air-reading",
-    "unit-reading",
     "instrument-check",
     "plan-picture",
     "photo-mark",
@@ -154,6 +154,16 @@ def take_sheet(store: Store, case: OpenCase, content: bytes, folder: Path, clock
     return taken
 
 
+def take_row(store: Store, case: OpenCase, kind: str, row: dict[str, Any], clock: Clock = now) -> Entry:
+    """Take one row of a kind into a case, as it would stand in a sheet. Raises DesorbError where it does not fit."""
+    folded = load(store, case)
+    record = _record(store, kind, row, Path(), case.time_zone)
+    _examine_places(record, _places(folded, {}))
+    if record in _present(folded):
+        raise Refused("this stands in the case already, word for word", next_step="nothing is left to do")
+    return write(store, case, [record], clock)[0]
+
+
 def _places(case: Case, sheet: dict[str, list[dict[str, Any]]]) -> dict[str, set[str]]:
     """Ids of constructions, zones and spots: those of the case and those that this sheet describes, in any order."""
     known: dict[str, Any] = {
@@ -220,6 +230,8 @@ def _record(store: Store, kind: str, row: dict[str, Any], folder: Path, time_zon
     filled = dict(row)
     if kind == "photo":
         filled = _photo(store, filled, folder)
+    if kind == "unit-reading" and not filled.get("key"):
+        filled["key"] = "/".join(_text(filled.get(part, "")) for part in ("unit", "visit", "taken_at"))
     for name in TIMES:
         if filled.get(name, "") != "" and name in RECORD_OF_KIND[kind].__dataclass_fields__:
             filled[name] = moment_text(_text(filled[name]), time_zone)

@@ -1,6 +1,6 @@
 """The readings of each place of one floor test, each worked out from the times of the record and held against the limit.
 
-Contents: Attempt (one reading, or one row of box readings); PlaceOfCase; places_of_test.
+Contents: Attempt (one reading, or one row of box readings); PlaceOfCase; Wait; waits_of (what is waited for); places_of_test.
 
 The latest valid reading of a place counts; a later one that is not valid and lies above the limit takes its place, so that
 it is never hidden. What cannot be used is kept with its words and stops only itself.
@@ -53,6 +53,30 @@ class PlaceOfCase:
     @property
     def result(self) -> PlaceResult | None:
         return self.counted.result if self.counted else None
+
+
+@dataclass(frozen=True, slots=True)
+class Wait:
+    """Hours from a time of the place until it may be read."""
+
+    part: str  # of FloorPlace
+    hours: float
+    if_missing: str = ""  # what is said where that time is not recorded
+
+
+def waits_of(plan: FloorPlan) -> tuple[Wait, ...]:
+    """What is waited for at each place, the latest end counts. The device on site works by the same list."""
+    if plan.method in SAMPLED:
+        return ()
+    if plan.method == DISH:
+        return (Wait("at", plan.waiting_hours + EXPOSURE[0]),)
+    waits = [Wait("at", plan.waiting_hours)]
+    if plan.service_hours is not None:
+        words = f"if it is as in use for {plan.service_hours:g} hours by then, which is not recorded"
+        waits.append(Wait("service_since", plan.service_hours, words))
+    if plan.heating_off_hours is not None and plan.method != BOX:
+        waits.append(Wait("heating_off_at", plan.heating_off_hours))
+    return tuple(waits)
 
 
 def places_of_test(case: Case, test: FloorTest, plan: FloorPlan, limit: Limit | None) -> tuple[PlaceOfCase, ...]:
@@ -134,17 +158,13 @@ def _waiting(plan: FloorPlan, place: FloorPlace) -> tuple[str, str]:
             low, high = EXPOSURE
             words = f"the dish may be set from {rested}, and be lifted {low:g} to {high:g} hours after it is set: from {earliest}"
             return earliest, words
-        times = [rested]
-        if plan.service_hours is not None and place.service_since:
-            times.append(later_by(place.service_since, plan.service_hours))
-        if plan.heating_off_hours is not None and plan.method != BOX and place.heating_off_at:
-            times.append(later_by(place.heating_off_at, plan.heating_off_hours))
+        waits = [(wait, getattr(place, wait.part)) for wait in waits_of(plan)]
+        times = [later_by(time, wait.hours) for wait, time in waits if time or wait.part == "at"]
         first = latest_of(times)
     except DesorbError as problem:
         return "", f"cannot be used: {problem.what}"
     words = f"may be read from {first}"
     if plan.method == BOX:
         words += f", and again {HOURS_BETWEEN:g} hours later or more until two in a row are equal"
-    if plan.service_hours is not None and not place.service_since:
-        words += f", if it is as in use for {plan.service_hours:g} hours by then, which is not recorded"
+    words += "".join(f", {wait.if_missing}" for wait, time in waits if wait.if_missing and not time)
     return first, words

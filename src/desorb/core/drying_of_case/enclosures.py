@@ -1,0 +1,200 @@
+"""The air of each enclosure at its last visit: what the air change moves, the load as terms, outside air or closed today.
+
+Contents: enclosures_shown. An air change that nobody measured is a guess, and every figure that rests on it says so.
+"""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+from desorb.core.air import AirState
+from desorb.core.case import Case, Entered, latest_by_id
+from desorb.core.condensation import AirLine, air_lines
+from desorb.core.drying.enclosure import (
+    AIR_CHANGE,
+    Infiltration,
+    Term,
+    infiltration,
+    load,
+    term_of_air_change,
+    ventilate_or_close,
+)
+from desorb.core.drying.evaporation import SPREAD
+from desorb.core.drying.sizing import room_rule
+from desorb.core.drying_of_case.answers import answers_at
+from desorb.core.drying_of_case.circuits import cost_words
+from desorb.core.drying_of_case.kit import changes_of, moment
+from desorb.core.kinds import Enclosure, LoadTerm
+from desorb.core.shown import Shown, Table
+from desorb.core.typed import read_value
+from desorb.errors import DesorbError, NotUnderstood
+
+ENCLOSURE = "enclosure"
+MARGIN = "outside air margin"  # setting, g/kg
+MARGIN_DEFAULT = "0.5"  # g/kg by which outside air must be drier; setting of ours, about what two probes differ by
+TERMS = ("term", "L/day", "lowest", "highest", "source", "entry")
+OPEN_WATER = "open water"
+
+
+def enclosures_shown(case: Case) -> tuple[Shown, ...]:
+    """One for each enclosure that was not ended."""
+    lines = air_lines(case)
+    return tuple(_enclosure(case, each, lines) for each in latest_by_id(case.enclosures).values())
+
+
+def _enclosure(case: Case, entered: Entered[Enclosure], lines: list[AirLine]) -> Shown:
+    enclosure = entered.record
+    words: list[str] = []
+    steps: list[str] = []
+    notes: list[str] = []
+    tables: list[Table] = []
+    rests = [entered.entry]
+    status = "ended" if enclosure.ended_at else ""
+    pair = _airs(case, enclosure, lines)
+    moved: Infiltration | None = None
+    if pair is None:
+        steps.append("read air inside and outside at the same visit, and the coldest surface inside")
+        words.append("Its balance is open: no visit read its air inside and outside.")
+        status = status or "air not read"
+    else:
+        inside, outside = pair
+        rests += [inside.entered.entry, outside.entered.entry]
+        moved, verdict = _moved(case, enclosure, inside, outside, words, notes, steps)
+        status = status or verdict
+    tables += _load(case, enclosure, moved, words, steps, rests)
+    words += _collected(case, enclosure)
+    try:
+        notes.append(f"By a published rule: {room_rule(float(enclosure.volume)).words}.")
+    except DesorbError as problem:
+        steps.append(problem.next_step or "correct the volume")
+    return Shown(
+        kind=ENCLOSURE, id=enclosure.id, title=f"Enclosure {enclosure.id}: {', '.join(enclosure.zones)}, {enclosure.volume} m3",
+        zone=enclosure.zones[0] if len(enclosure.zones) == 1 else "", status=status, words=" ".join(words), tables=tuple(tables),
+        notes=tuple(notes), next_steps=tuple(dict.fromkeys(steps)), rests_on=tuple(dict.fromkeys(rests)),
+    )  # fmt: skip
+
+
+def _airs(case: Case, enclosure: Enclosure, lines: list[AirLine]) -> tuple[AirLine, AirLine] | None:
+    """Inside and outside air of the last visit that read both. Inside: at the place named, else at a zone of it."""
+    order = case.visit_order()
+    names = {enclosure.inside} if enclosure.inside else {*enclosure.zones}
+    found: dict[str, dict[str, AirLine]] = {}
+    for line in lines:
+        reading = line.entered.record
+        if line.state is None:
+            continue
+        if reading.kind == "outside" and reading.place == (enclosure.outside or reading.place):
+            found.setdefault(reading.visit, {})["outside"] = line
+        elif reading.kind == "affected" and reading.place in names:
+            found.setdefault(reading.visit, {})["inside"] = line
+    both = [visit for visit in sorted(found, key=lambda visit: order.get(visit, -1)) if len(found[visit]) == 2]
+    return (found[both[-1]]["inside"], found[both[-1]]["outside"]) if both else None
+
+
+def _moved(
+    case: Case, enclosure: Enclosure, inside: AirLine, outside: AirLine, words: list[str], notes: list[str], steps: list[str]
+) -> tuple[Infiltration | None, str]:  # fmt: skip
+    within, without = inside.state, outside.state
+    if within is None or without is None:
+        return None, ""
+    visit = inside.entered.record.visit
+    if not enclosure.air_changes:
+        steps.append("state the air change with how it was measured, or whose guess it is")
+        words.append(_compared(within, without, visit))
+        return None, "air change not stated"
+    changes, volume = float(enclosure.air_changes), float(enclosure.volume)
+    try:
+        moved = infiltration(changes, volume, within, without)
+        surface = inside.entered.record.surface_temperature
+        coldest = float(surface) if surface else None
+        margin = float(case.setting(MARGIN, MARGIN_DEFAULT))
+        found = [
+            ventilate_or_close(within, without, margin, coldest, changes, volume, answers_at(zone, case))
+            for zone in enclosure.zones
+        ]  # fmt: skip
+    except (DesorbError, ValueError) as problem:
+        steps.append(getattr(problem, "next_step", "") or "read both airs again")
+        words.append(f"Visit {visit}: {problem}.")
+        return None, "cannot say"
+    advice = next((each for each in found if each.verdict != "ventilate"), found[0])
+    source = enclosure.air_changes_source or "nobody said how it was found"
+    words.append(f"Visit {visit}: {moved.words} ({source}). Today: {advice.words}.")
+    steps.append(advice.next_step)
+    if advice.heat > 0:
+        energy = advice.heat * 24 / 1000
+        notes.append(f"To warm that air day and night: {energy:.1f} kWh a day. {cost_words(case, energy)}")
+    notes.append("Outside air is compared for the moment of the reading: compare it again each day.")
+    return moved, advice.verdict
+
+
+def _compared(within: AirState, without: AirState, visit: str) -> str:
+    difference = float(within.humidity_ratio) - float(without.humidity_ratio)
+    return f"Visit {visit}: outside air is {'drier' if difference >= 0 else 'wetter'} by {abs(difference):.2f} g/kg."
+
+
+def _load(
+    case: Case, enclosure: Enclosure, moved: Infiltration | None, words: list[str], steps: list[str], rests: list[str]
+) -> list[Table]:  # fmt: skip
+    last: dict[str, Entered[LoadTerm]] = {}
+    for each in case.load_terms:
+        if each.record.enclosure == enclosure.id:
+            last[each.record.term] = each
+    rests += [each.entry for each in last.values()]
+    terms = [
+        Term(each.term, float(each.litres_per_day), float(each.low), float(each.high), each.source)
+        for each in (entered.record for entered in last.values())
+    ]
+    rows = [
+        (
+            each.record.term,
+            each.record.litres_per_day,
+            each.record.low,
+            each.record.high,
+            each.record.source,
+            each.entry,
+        )
+        for each in last.values()
+    ]
+    if moved is not None and AIR_CHANGE not in last:
+        computed = term_of_air_change(moved)
+        terms.append(computed)
+        rows.append((
+            AIR_CHANGE, f"{computed.kg_per_day:.1f}", f"{computed.low:.1f}", f"{computed.high:.1f}", computed.source, "computed",
+        ))  # fmt: skip
+    try:
+        words.append(f"Load: {load(terms).words}.")
+    except DesorbError as problem:
+        words.append(f"Load: {problem.what}: {problem.wanted}." if problem.wanted else f"Load: {problem.what}.")
+        steps.append(problem.next_step)
+    if OPEN_WATER in last:
+        words.append(f"Of open water: {SPREAD}.")
+    return [Table(TERMS, tuple(rows))] if rows else []
+
+
+def _collected(case: Case, enclosure: Enclosure) -> list[str]:
+    """Litres a day of the units that stand in it, since the visit before: the result beside the load."""
+    order = case.visit_order()
+    said = []
+    for unit, changes in changes_of(case).items():
+        last = changes[-1].record
+        if last.enclosure != enclosure.id and last.zone not in enclosure.zones:
+            continue
+        read = sorted(
+            (each.record for each in case.unit_readings if each.record.unit == unit),
+            key=lambda record: order.get(record.visit, -1),
+        )
+        if len(read) < 2:
+            continue
+        start, end = moment(read[-2].taken_at), moment(read[-1].taken_at)
+        try:
+            litres = read_value(read[-1].collected).number
+        except NotUnderstood:
+            said.append(f"{unit} wrote no litres down at visit {read[-1].visit}")
+            continue
+        if start is None or end is None or end <= start:
+            continue
+        days = Decimal(str((end - start).total_seconds() / 86400))
+        said.append(f"{unit} {litres / days:.1f} L/day up to visit {read[-1].visit}")
+    return (
+        [f"Collected: {'; '.join(said)}. Where load and litres part, the load was a guess: correct it."] if said else []
+    )
