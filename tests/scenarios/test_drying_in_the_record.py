@@ -347,3 +347,21 @@ def test_a_unit_in_foul_water_is_named_with_the_order_of_work() -> None:
     assert "u1 (refrigerant dehumidifier) runs in kitchen" in found.words
     _unit(book, "switched off", 2)
     assert "runs in kitchen" not in _guard(book).words
+
+
+def test_advice_is_silent_until_the_questions_are_answered() -> None:
+    """TASKS 44: air moving, suction, heating and ventilation: nothing is said before four answers stand in the record."""
+    book = _book()
+    _unit(book, "set", 0)
+    _visit(book, 1, 60.0, 55.0)
+    rows = next(table for table in _guard(book).tables if table.columns[0] == "zone").rows
+    assert [row[2] for row in rows] == ["silent"] * 4
+    assert "Was the water foul?" in rows[0][3]
+    book.write(WaterOrigin("kitchen", "clean", "hose split", at(0), "R. Marsh", "no"))
+    for gate, materials in (("asbestos", ("tile",)), ("gas", ())):
+        book.write(
+            GateAnswer(gate, ("kitchen",), materials, "sheet", "a competent person", "drying", "none found", at(0))
+        )
+    rows = next(table for table in _guard(book).tables if table.columns[0] == "zone").rows
+    assert all(row[2] != "silent" for row in rows)
+    assert "heating" in rows[2][2]

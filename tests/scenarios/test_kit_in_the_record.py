@@ -257,6 +257,16 @@ def test_outside_air_is_not_advised_before_the_questions_and_is_after() -> None:
     assert _one(enclosures_shown(book.case()), "e1").status == "cannot say"
 
 
+def test_one_room_of_an_enclosure_that_is_not_answered_silences_the_advice() -> None:
+    """Kitchen answered, utility room not, both dried as one body of air: no advice to open."""
+    book = _book()
+    book.write(Enclosure("e1", ("kitchen", "utility"), "70", at(0), "0.4", "guess", "kitchen"))
+    _answered(book)
+    _air(book, "affected", "kitchen", "21", "46", "15")
+    _air(book, "outside", "outside", "8", "85")
+    assert _one(enclosures_shown(book.case()), "e1").status == "cannot say"
+
+
 def test_wetter_outside_air_closes_the_enclosure() -> None:
     """TASKS 49: on a day of 20 degC and 80 % the advice turns round."""
     book = _book()
@@ -350,6 +360,8 @@ def test_the_sheet_for_the_household_stands_alone() -> None:
     unsaid = _one(household_shown(book.case()), "kitchen")
     assert "Whom to call is not written down" in unsaid.words
     assert unsaid.status == "not handed over"
+    book.write(Occupancy("kitchen", " ", at(0), given_to="the owner"))
+    assert _one(household_shown(book.case()), "kitchen").status == "not handed over"
     book.write(Occupancy("kitchen", "the surveyor, number on the card", at(0), "yes", "stays on", "the owner"))
     found = _one(household_shown(book.case()), "kitchen")
     assert found.status == "handed over"

@@ -16,7 +16,7 @@ from dataclasses import dataclass, field, fields, is_dataclass, replace
 from typing import Any
 
 from desorb.core.case import Case, Entered
-from desorb.core.kinds import ROLES, FileTaken
+from desorb.core.kinds import ROLES, FileTaken, LoggerTaken
 from desorb.errors import InputError
 from desorb.service.redaction_patterns import (
     COORDINATES,
@@ -57,7 +57,7 @@ REFERENCES = frozenset({
     "rested", "source", "name", "species", "material", "materials", "method", "face", "type", "code", "finish", "preparation",
     "covering", "test", "sample", "line", "enclosure", "circuit", "inside", "outside",
 })  # fmt: skip
-PEOPLE = ("by", "opened_by", "told_to", "no_use_by")
+PEOPLE = ("by", "opened_by", "told_to", "no_use_by", "given_to", "owner")
 SURVEYING = frozenset(
     {
         "visit",
@@ -304,7 +304,7 @@ def _unsealed(value: Any, numbers: dict[str, str], name: str = "") -> Any:
     changed = {part.name: _unsealed(getattr(value, part.name), numbers, part.name) for part in fields(value)}
     if isinstance(value, Case):
         changed["id"] = NO_ID
-    elif isinstance(value, FileTaken):
+    elif isinstance(value, FileTaken | LoggerTaken):
         changed["sha256"] = ""
     return replace(value, **changed)
 

@@ -9,7 +9,8 @@ from dataclasses import dataclass, field
 
 from desorb.core.case import Case, latest_by_id
 from desorb.core.condensation import SURFACE_CRITERION_DEFAULT, AirLine, air_lines
-from desorb.core.drying.harm_guard import FOUL_WATER_ORDER, SPREADS, over_drying, unaffected_room
+from desorb.core.drying.harm_guard import CAUTIONS, FOUL_WATER_ORDER, SPREADS, advice, over_drying, unaffected_room
+from desorb.core.drying_of_case.answers import answers_at
 from desorb.core.drying_of_case.kit import changes_of
 from desorb.core.evidence import Evidence, evidence_of
 from desorb.core.kinds import RUNS
@@ -20,6 +21,7 @@ from desorb.errors import DesorbError
 GUARD = "what drying could harm"
 HEATED = "heating in service"  # setting: how the building is heated in use, a key of SERVICE_RANGES
 ROOMS = ("place", "visit", "air", "coldest surface, degC", "what it says")
+ADVICE = ("zone", "advice on", "says", "because")
 TIMBER = ("spot", "visit", "moisture content", "state", "what it says")
 
 
@@ -42,6 +44,7 @@ def guard_shown(case: Case) -> tuple[Shown, ...]:
     _rooms(case, lines, visits[-1] if visits else "", found)
     _timber(case, lines, found)
     cautions = _foul(case, found)
+    _advice(case, found)
     status = f"{len(found.warnings)} warnings" if found.warnings else "open" if found.open else "no warning"
     words = " ".join(found.warnings) or "Nothing that was read speaks of harm."
     if found.open:
@@ -121,6 +124,22 @@ def _timber(case: Case, lines: list[AirLine], found: _Found) -> None:
             found.steps.append(f"{spot}: {said.next_step}")
     if rows:
         found.tables.append(Table(TIMBER, tuple(rows)))
+
+
+def _advice(case: Case, found: _Found) -> None:
+    """What may be talked of in each affected zone, or the question that stands before it."""
+    rows = []
+    for zone, entered in latest_by_id(case.zones).items():
+        if entered.record.affected != "yes":
+            continue
+        answers = answers_at(zone, case)
+        for kind in CAUTIONS:
+            try:
+                rows.append((zone, kind, advice(kind, answers).words, ""))
+            except DesorbError as problem:
+                rows.append((zone, kind, "silent", f"{problem.what}. Next: {problem.next_step}"))
+    if rows:
+        found.tables.append(Table(ADVICE, tuple(rows)))
 
 
 def _foul(case: Case, found: _Found) -> list[str]:
