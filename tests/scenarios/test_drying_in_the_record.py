@@ -19,6 +19,7 @@ from desorb.core.drying_of_case.round import round_shown
 from desorb.core.kinds import (
     AirReading,
     Enclosure,
+    GateAnswer,
     LeakTest,
     NotDone,
     NotRead,
