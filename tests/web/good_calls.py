@@ -145,6 +145,11 @@ _INSTRUMENT = {
                 "resolution": "1"}],
 }  # fmt: skip
 
+_FLOOR_TEST = {
+    "id": "f9", "zone": "store", "method": "carbide", "area": "20", "thickness": "65", "drying_faces": "1",
+    "at": "2026-02-02T10:00", "material": "cement", "heated": "no", "region": "DE",
+}  # fmt: skip
+
 GOOD_CALLS: dict[str, Callable[[Place], Call]] = {
     "GET /api/cases": plain(),
     "POST /api/cases": plain(json={"name": "new case", "site": "a place", "time_zone": "Europe/London"}, status=201),
@@ -232,6 +237,13 @@ GOOD_CALLS: dict[str, Callable[[Place], Call]] = {
     "PUT /api/cases/{case}/photos/{sha256}": _new_photo,
     "GET /api/cases/{case}/photos/{sha256}": lambda place: Call({"sha256": place.photo()}, {"width": "100"}),
     "POST /api/unsent": _unsent,
+    "GET /api/cases/{case}/methods": plain(),
+    "GET /api/cases/{case}/drying": plain(),
+    "GET /api/cases/{case}/plots/{key}.svg": lambda place: (_samples(place), Call({"key": _plot_key(place)}))[1],
+    "POST /api/cases/{case}/rows/{kind}": plain(path={"kind": "floor-test"}, json=_FLOOR_TEST, status=201),
+    "POST /api/cases/{case}/limits": lambda place: (
+        _row(place, "floor-test", _FLOOR_TEST | {"id": "f8"}), Call(json={"test": "f8", "by": "N. Ferrow"}, status=201)
+    )[1],
 }  # fmt: skip
 
 
@@ -239,6 +251,28 @@ def _spots_to_mark(place: Place) -> list[dict[str, Any]]:
     address = f"{place.server.address}/api/practice/cases/{place.case}"
     found: list[dict[str, Any]] = httpx.get(address, timeout=60).json()["spots"]
     return found
+
+
+def _row(place: Place, kind: str, parts: dict[str, str]) -> None:
+    answer = httpx.post(
+        f"{place.server.address}/api/cases/{place.case}/rows/{kind}", json=parts, timeout=60,
+        headers={"origin": place.server.address},
+    )  # fmt: skip
+    assert answer.status_code == 201, answer.text
+
+
+def _samples(place: Place) -> None:
+    """Two weighed samples at two depths of one place: a profile is drawn."""
+    for number, (depth, moist) in enumerate((("10", "11"), ("40", "13")), 1):
+        name = f"w{number}"
+        _row(place, "sample", {"id": name, "zone": "store", "element": "north wall", "material": "brick", "height": "0.3",
+                               "depth_from": depth, "depth_to": str(int(depth) + 10), "line": "a", "taken_at": AT})  # fmt: skip
+        _row(place, "weighing", {"sample": name, "state": "moist", "mass": moist, "at": AT})
+        _row(place, "weighing", {"sample": name, "state": "dry", "mass": "10", "at": AT, "oven_temperature": "105"})
+
+
+def _plot_key(place: Place) -> str:
+    return next(plot["key"] for row in place.get("/methods") for plot in row["plots"])
 
 
 def _put_picture(place: Place) -> None:

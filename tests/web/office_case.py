@@ -53,7 +53,18 @@ ODD = (
     "'; DROP TABLE entry; -- & < > \" '",
     "\u202egnirts\u202c \u05e9\u05dc\u05d5\u05dd \u0e01\u0e33 \U0001f9ea",
 )
-PAGES = ("", "/difference", "/assessments", "/charts", "/next", "/report", "/record", "/spots/s1")
+PAGES = (
+    "",
+    "/difference",
+    "/assessments",
+    "/charts",
+    "/next",
+    "/report",
+    "/record",
+    "/methods",
+    "/drying",
+    "/spots/s1",
+)
 
 
 def at(day: int, minute: int = 0) -> str:

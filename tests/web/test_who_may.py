@@ -27,6 +27,7 @@ FILLED = {
     "day": "2026-01-20",
     "number": "1",
     "key": "x",
+    "kind": "x",
     "name": "x",
 }
 

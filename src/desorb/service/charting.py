@@ -1,7 +1,7 @@
 """The charts of a case for the screen: the same specification as on paper, with a table of the figures beside it.
 
-Contents: Chart; charts_of; chart_svg; bundle (the script that draws them, made once from the installed wheel); face (a
-font file of the report, for the screen).
+Contents: Chart; charts_of; chart_svg; with_fallback; bundle (the script that draws them, made once from the installed
+wheel); face (a font file of the report, for the screen).
 """
 
 from __future__ import annotations
@@ -71,7 +71,12 @@ def chart_svg(panels: list[dict[str, Any]], key: str) -> str:
         raise NotFound(
             "there is no such chart", got=key, wanted=", ".join(each["key"] for each in panels) or "none yet"
         )
-    return charts.draw(panel).replace(f'font-family="{FONT}"', f'font-family="{FONT}, sans-serif"')
+    return with_fallback(charts.draw(panel))
+
+
+def with_fallback(svg: str) -> str:
+    """A drawing for a screen, which may not have the typeface of the report."""
+    return svg.replace(f'font-family="{FONT}"', f'font-family="{FONT}, sans-serif"')
 
 
 def bundle(home: Path) -> bytes:

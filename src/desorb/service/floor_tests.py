@@ -1,6 +1,6 @@
 """Take a limit for a floor test: it is looked for in the table and among the limits of the case, and copied into the case.
 
-Contents: take_limit. A copied limit keeps its edition, whatever a later table says.
+Contents: take_limit; limits_for (what could be taken). A copied limit keeps its edition, whatever a later table says.
 """
 
 from __future__ import annotations
@@ -13,8 +13,8 @@ from desorb.core.floors.outcome import HUMIDITY_UNIT, check_limit
 from desorb.core.floors.plan import QUANTITIES
 from desorb.core.floors_of_case.figures import needed
 from desorb.core.floors_of_case.gathered import UNITS
-from desorb.core.kinds import LimitStated, LimitTaken
-from desorb.core.limits import USER, Limit, acceptance
+from desorb.core.kinds import FloorTest, LimitStated, LimitTaken
+from desorb.core.limits import USER, Chosen, Limit, acceptance
 from desorb.errors import InputError, NotFound, Refused
 from desorb.notebook.store import Store
 from desorb.service.cases import Clock, OpenCase, load, moment_text, now, write
@@ -30,24 +30,7 @@ def take_limit(
     limit without its sheet or date, of another unit, or that is no upper limit. The same limit is not written twice.
     """
     folded = load(store, case)
-    tests = latest_by_id(folded.floor_tests)
-    if test_id not in tests:
-        raise NotFound(
-            "there is no such floor test in this case", got=repr(test_id), wanted=", ".join(tests) or "none is described yet",
-            next_step="describe the floor test first",
-        )  # fmt: skip
-    test = tests[test_id].record
-    quantity = QUANTITIES.get(test.method)
-    if quantity is None:
-        raise InputError(
-            "the method of this floor test is not known", got=repr(test.method), wanted=", ".join(QUANTITIES),
-            next_step="describe the test again with its method",
-        )  # fmt: skip
-    published = table.limits()
-    found = acceptance(
-        [*published, *_stated(folded, quantity, {each.key for each in published})], quantity, test.material, test.heated,
-        test.covering, test.region, choice=choice, reason=reason,
-    )  # fmt: skip
+    test, quantity, found = limits_for(folded, test_id, choice, reason)
     if found.limit is None:
         conflicting = bool(found.conflicts)
         raise Refused(
@@ -66,6 +49,32 @@ def take_limit(
         return before[-1]
     write(store, case, [taken], clock)
     return taken
+
+
+def limits_for(case: Case, test_id: str, choice: str = "", reason: str = "") -> tuple[FloorTest, str, Chosen]:
+    """A floor test, the quantity it gives, and what came of looking for its limit. Nothing is written.
+
+    Raises NotFound for a test that is not described, InputError for a method that is not known or a choice that is none.
+    """
+    tests = latest_by_id(case.floor_tests)
+    if test_id not in tests:
+        raise NotFound(
+            "there is no such floor test in this case", got=repr(test_id), wanted=", ".join(tests) or "none is described yet",
+            next_step="describe the floor test first",
+        )  # fmt: skip
+    test = tests[test_id].record
+    quantity = QUANTITIES.get(test.method)
+    if quantity is None:
+        raise InputError(
+            "the method of this floor test is not known", got=repr(test.method), wanted=", ".join(QUANTITIES),
+            next_step="describe the test again with its method",
+        )  # fmt: skip
+    published = table.limits()
+    found = acceptance(
+        [*published, *_stated(case, quantity, {each.key for each in published})], quantity, test.material, test.heated,
+        test.covering, test.region, choice=choice, reason=reason,
+    )  # fmt: skip
+    return test, quantity, found
 
 
 def _stated(case: Case, quantity: str, keys: set[str]) -> list[Limit]:

@@ -1,0 +1,100 @@
+"""A floor out of records, attacked: probe check, heating, survey readings, a mean (tasks 14, 46, 47; invented)."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from case_builder import PROBE, FieldBook, at
+
+from desorb.core.floors.plan import BOX_QUANTITY
+from desorb.core.floors_of_case import floor_tests, floor_tests_of_case
+from desorb.core.kinds import FloorPlace, FloorReading, FloorTest, LimitTaken, SurveyPlace
+from desorb.core.shown import Shown
+
+HOLES = ("1", "2", "3")
+TEST = FloorTest("f1", "hall", "hole", "90", "175", "1", at(0), "2019", material="concrete", covering="resilient")
+LIMIT = LimitTaken(
+    "f1", "adhesive", "relative humidity in a hole", "<=", "75", "%RH", "sheet of the maker", "2026", at(0)
+)
+PLACE = FloorPlace("f1", "", at(0), depth="70", lined="yes", service_since=at(-4))
+READING = FloorReading(
+    "f1", "", at(2), "70.0", "h1", "2", "20.0", "20", "0.3", probe_checked_at=at(-3), heating_on="no", drying_on="no",
+)  # fmt: skip
+
+
+def floor(
+    *more: object, values: tuple[str, ...] = ("70.0", "70.4", "69.8"), test: FloorTest = TEST, **parts: str
+) -> FieldBook:
+    book = FieldBook(checked=False)
+    book.write(test, LIMIT)
+    book.write(*(replace(PLACE, place=name) for name in HOLES))
+    book.write(*(replace(READING, place=name, value=value, **parts) for name, value in zip(HOLES, values, strict=True)))
+    book.write(*more)
+    return book
+
+
+def shown(book: FieldBook) -> Shown:
+    return floor_tests(book.case())[0]
+
+
+def test_three_good_holes_meet_the_limit() -> None:
+    assert shown(floor()).status == "meets limit"
+
+
+def test_a_check_that_turns_up_later_throws_doubt_back_on_an_accepted_floor() -> None:
+    """Task 14: the check log says that the probe failed, or was checked 41 days before: what was accepted is not any more."""
+    book = floor()
+    assert shown(book).status == "meets limit"
+    book.check(PROBE, -1, "60")
+    failed = shown(book)
+    assert failed.status.startswith("not accepted")
+    assert "failed" in " ".join((failed.words, *failed.notes, *(cell for row in failed.tables[0].rows for cell in row)))
+    assert failed.next_steps
+    stale = floor()
+    stale.check(PROBE, -39)
+    assert shown(stale).status.startswith("not accepted")
+    assert "days" in " ".join(cell for row in shown(stale).tables[0].rows for cell in row)
+
+
+def test_one_high_hole_is_not_averaged_away() -> None:
+    """Task 46: 60, 60 and 90 have the mean 70."""
+    given = shown(floor(values=("60", "60", "90")))
+    assert given.status == "does not meet limit"
+    assert given.next_steps
+    assert given.tables[0].rows[0][0] == "3"
+    assert "70" not in {cell for row in given.tables[0].rows for cell in row}
+
+
+def test_the_survey_inside_the_test_never_gives_a_result() -> None:
+    """Twenty low readings of an electronic meter and no hole read: no place, no result."""
+    survey = tuple(SurveyPlace(f"spot {n}", "20", "comparative", "m1") for n in range(20))
+    book = FieldBook()
+    book.write(replace(TEST, survey=survey), LIMIT)
+    (found,) = floor_tests_of_case(book.case())
+    assert found.status.startswith("not accepted")
+    assert not found.places
+    assert found.next_steps
+
+
+def test_a_hole_in_a_cold_bay_is_not_valid() -> None:
+    """Task 47: 12.4 degC where the floor is used at 20."""
+    given = shown(floor(temperature="12.4"))
+    assert given.status.startswith("not accepted")
+    assert {row[6] for row in given.tables[0].rows} == {"test not valid"}
+    assert given.next_steps
+
+
+def test_a_box_with_the_heating_on_is_not_valid_and_asks_for_it_off() -> None:
+    """Task 47: 58 % in a box, underfloor heating on."""
+    book = FieldBook(checked=False)
+    limit = replace(LIMIT, quantity=BOX_QUANTITY)
+    book.write(replace(TEST, method="box", edition="", heated="yes", covering=""), limit)
+    book.write(*(FloorPlace("f1", name, at(0), sealed="yes", heating_off_at="") for name in HOLES))
+    book.write(*(FloorReading("f1", name, at(day), "58", "h1", "2", "20", heating_on="yes", drying_on="no",
+                              air_temperature="20", floor_temperature="20", probe_minutes="60", probe_checked_at=at(-3))
+                 for day in (8, 9) for name in HOLES))  # fmt: skip
+    given = shown(book)
+    assert given.status.startswith("not accepted")
+    assert {row[6] for row in given.tables[0].rows} == {"test not valid"}
+    words = " ".join((*given.next_steps, *(cell for row in given.tables[0].rows for cell in row)))
+    assert "heating" in words
