@@ -142,6 +142,7 @@ def test_hole_just_valid_and_just_within() -> None:
         {"probe_uncertainty": None},
         {"probe_uncertainty": Decimal(0)},
         {"quantity": "comparative"},
+        {"drying_on": True},
     ],
 )
 def test_hole_that_is_not_valid(change: dict[str, Any]) -> None:
@@ -156,6 +157,18 @@ def test_sleeve_asks_for_heating_off() -> None:
     assert len(assess_hole(GOOD_HOLE, SLEEVES, OF_HOLES).reasons) == 2
     ready = replace(GOOD_HOLE, hours_waited=72, heating_off_hours=96, hours_at_service=None)
     assert assess_hole(ready, SLEEVES, OF_HOLES).status == "meets limit"
+
+
+def test_what_runs_at_the_reading_counts_as_the_method_asks() -> None:
+    """A sleeve wants heating and drying off at the reading too; a hole takes heating as in use, and says so."""
+    ready = replace(GOOD_HOLE, hours_waited=72, heating_off_hours=96, hours_at_service=None)
+    for part in ("heating_on", "drying_on"):
+        result = assess_hole(replace(ready, **{part: True}), SLEEVES, OF_HOLES)
+        assert result.status == "test not valid"
+        assert "off for 96 hours" in result.next_steps[0]
+    heated = assess_hole(replace(GOOD_HOLE, heating_on=True), HOLES, OF_HOLES)
+    assert heated.status == "meets limit"
+    assert any("as it will in use" in words for words in heated.warnings)
 
 
 def test_limits_that_cannot_be_used() -> None:

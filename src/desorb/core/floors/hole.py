@@ -39,6 +39,8 @@ class HoleReading:
     lined: bool | None = True
     at_survey_place: str = ""  # the place of the survey that this hole tests
     quantity: str = HOLE_QUANTITY
+    heating_on: bool | None = None  # heating in the floor, at the reading
+    drying_on: bool | None = None  # units that dry the air, at the reading
 
 
 def assess_hole(reading: HoleReading, plan: FloorPlan, limit: Limit) -> PlaceResult:
@@ -61,6 +63,7 @@ def assess_hole(reading: HoleReading, plan: FloorPlan, limit: Limit) -> PlaceRes
         _at_least(reading.hours_at_service, plan.service_hours, "time at service conditions", faults)
     if plan.heating_off_hours is not None:
         _at_least(reading.heating_off_hours, plan.heating_off_hours, "time with heating and drying off", faults)
+    _running(reading, plan, faults, warnings)
     _temperature(reading, plan, faults, warnings)
     faults += probe_faults(reading.days_since_probe_check, plan.probe_check_days)
     if reading.drift is None:
@@ -82,6 +85,25 @@ def assess_hole(reading: HoleReading, plan: FloorPlan, limit: Limit) -> PlaceRes
         warnings,
         reading.at_survey_place,
     )
+
+
+def _running(reading: HoleReading, plan: FloorPlan, faults: list[tuple[str, str]], warnings: list[str]) -> None:
+    """Where both must be off, one that was on makes the reading invalid. Else a drying unit is no air as in use."""
+    off = plan.heating_off_hours
+    if off is not None:
+        again = f"turn heating in the floor and drying units off for {off:g} hours, keep them off, and read again"
+        for state, name in ((reading.heating_on, "Heating in the floor"), (reading.drying_on, "A drying unit")):
+            if state:
+                faults.append((f"{name} was on at the reading", again))
+    elif reading.drying_on:
+        again = (
+            f"take the units away, keep floor and air as in use for {plan.service_hours or 0:g} hours, and read again"
+        )
+        faults.append(("A drying unit was on at the reading: that is not the air of the floor in use", again))
+    elif reading.heating_on:
+        warnings.append(
+            "Heating in the floor was on: it must run as it will in use, and the temperature in use says how."
+        )
 
 
 def probe_faults(days: float | None, most: float) -> list[tuple[str, str]]:

@@ -94,6 +94,8 @@ def _hole(
                 days_since_probe_check=check.days,
                 drift=number(reading.drift),
                 heating_off_hours=off,
+                heating_on=yes(reading.heating_on),
+                drying_on=yes(reading.drying_on),
                 lined=yes(prepared.lined) if prepared else None,
                 at_survey_place=prepared.survey_place if prepared else "",
             ),
