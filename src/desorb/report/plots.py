@@ -19,15 +19,16 @@ LINES_OF_LEGEND = 300  # px of a label
 
 
 def draw_plot(plot: Mapping[str, Any]) -> str:
-    """One plot as SVG. Lines differ by lightness, dashes and shape, and a legend names them."""
+    """One plot as SVG. Lines differ by lightness, dashes and shape, and a legend names them.
+    Lines of one label are pieces of one course: they look alike and are not joined."""
     import altair
     import vl_convert
 
     register_font()
     labels = list(dict.fromkeys(line["label"] for line in plot["lines"]))
     rows = [
-        {"line": line["label"], "x": point[0], "y": point[1], "order": order}
-        for line in plot["lines"]
+        {"line": line["label"], "piece": piece, "x": point[0], "y": point[1], "order": order}
+        for piece, line in enumerate(plot["lines"])
         for order, point in enumerate(_points(line))
     ]
     places = sorted({row["x"] for row in rows})
@@ -51,7 +52,9 @@ def draw_plot(plot: Mapping[str, Any]) -> str:
         "line:N", scale=altair.Scale(domain=labels, range=[dash for _, dash in styles]), legend=legend
     )
     marks = altair.Shape("line:N", scale=altair.Scale(domain=labels, range=shapes), legend=None)
-    layers = [base.mark_line(strokeWidth=1.4).encode(strokeDash=dashes, order=altair.Order("order:Q")),
+    layers = [base.mark_line(strokeWidth=1.4).encode(
+                  strokeDash=dashes, order=altair.Order("order:Q"), detail="piece:N"
+              ),
               base.mark_point(filled=True, size=34, opacity=1).encode(shape=marks)]  # fmt: skip
     text = {"labelColor": INK, "titleColor": INK, "titleFontWeight": "normal", "titleFontSize": 11, "labelFontSize": 11}
     config = {

@@ -205,18 +205,13 @@ def _plots(followed: list[_Followed]) -> tuple[Plot, ...]:
         first = min(one.readings[0].taken for one in followed)
         shift = (start - first).total_seconds() / 86400
         scale = each.readings[-1].scale
-        for number, segment in enumerate(each.trend.segments, start=1):
-            name = (
-                each.readings[-1].spot.id
-                if len(each.trend.segments) == 1
-                else f"{each.readings[-1].spot.id} ({number})"
-            )
+        for segment in each.trend.segments:
             points = tuple(
                 (f"{point.day + shift:.2f}", to_resolution(point.excess, scale, 1))
                 for point in segment.points
                 if point.excess is not None
             )
-            by_scale.setdefault(scale.key, []).append(Line(name, points))
+            by_scale.setdefault(scale.key, []).append(Line(each.readings[-1].spot.id, points))
     return tuple(
         Plot(
             f"Excess over control, scale {scale}",
