@@ -24,6 +24,7 @@ from desorb.service.cases import REGISTER_DOOR, REGISTER_NAME, Clock, OpenCase, 
 from desorb.service.photos import photos_awaited
 from desorb.service.received_photos import LARGEST_PHOTO
 from desorb.service.settings import Settings, read_settings
+from desorb.service.site_methods import methods_in_pack
 
 SCHEMA = "desorb-site/1"
 AS_FOUND = "as found"
@@ -80,7 +81,7 @@ def site_pack(store: Store, case: OpenCase, software: str, clock: Clock = now) -
         ],
         "photos_awaited": sorted(photos_awaited(store, folded)), "limits": {"largest_photo": LARGEST_PHOTO},
         "plausible_step": settings.plausible_step, "plausible_words": settings.step_in_words, "keep_days": settings.keep_days,
-    }  # fmt: skip
+    } | methods_in_pack(folded)  # fmt: skip
 
 
 def _missing(case: Case) -> dict[str, list[list[int]]]:

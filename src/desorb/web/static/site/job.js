@@ -32,7 +32,19 @@ export function jobOf(pack, entries, device = "") {
   job.units = unitsOf(pack, of);
   // A strike that the pack holds already is weighed there, with what was answered since.
   const fresh = new Set(strikes.filter((strike) => !undone.has(strike.hash) && !inPack(pack, strike)).map((strike) => strike.payload.target));
-  job.gates = gatesOf(pack, of, entries.filter((entry) => fresh.has(entry.hash) && inPack(pack, entry)));
+  const struckHere = entries.filter((entry) => fresh.has(entry.hash) && inPack(pack, entry));
+  job.gates = gatesOf(pack, of, struckHere);
+  // The gates of an action, in one zone or in all, stops first.
+  job.gatesOf = (action, zone) => {
+    const given = pack.gates_at?.[action] ?? [];
+    const keys = new Set(given.map(({ gate }) => gate));
+    return gatesOf({ ...pack, gates: given }, of, struckHere).filter((gate) => keys.has(gate.gate) && (!zone || [zone, SITE].includes(gate.zone)))
+      .sort((one, other) => (other.state === "stop") - (one.state === "stop"));
+  };
+  job.inPack = (entry) => inPack(pack, entry);
+  job.zone = pack.case.time_zone;
+  job.described = (kind, id) => describedIn(pack, of, kind, id);
+  job.nextId = (kind, stem) => nextIdOf(job, kind, stem);
   job.visit = visits.at(-1);
   return job;
 }
@@ -98,11 +110,38 @@ function airPlacesOf(pack, of, order) {
   return places.sort((one, other) => KINDS_OF_AIR.indexOf(one.kind) - KINDS_OF_AIR.indexOf(other.kind));
 }
 
+const DESCRIBED = { "floor-test": "floor_tests", sample: "samples", "leak-test": "leak_tests" };
+
+// A thing as it was described last: here since the pack, else by the office. Described anew, its waiting is worked out
+// anew too, in the office.
+function describedIn(pack, of, kind, id) {
+  const given = (pack[DESCRIBED[kind]] ?? []).find((each) => each.id === id);
+  const own = of(kind).filter((entry) => entry.payload.id === id && !inPack(pack, entry)).at(-1)?.payload;
+  return given || own ? { ...given, ...own, ...(own && { waits: null }) } : null;
+}
+
+// The next free id, and whose device gave it: two devices without a network cannot clash.
+function nextIdOf(job, kind, stem) {
+  const ids = [...(job.pack[DESCRIBED[kind]] ?? []), ...job.of(kind).map(({ payload }) => payload)].map(({ id }) => id);
+  const numbers = ids.map((id) => (id.startsWith(stem) ? parseInt(id.slice(stem.length), 10) || 0 : 0));
+  return `${stem}${Math.max(0, ...numbers) + 1}-${job.device.slice(0, 4)}`;
+}
+
+const GONE = ["taken away", "collected"]; // after these a unit is no longer here
+
 function unitsOf(pack, of) {
   const units = pack.units.map((unit) => ({ ...unit }));
+  for (const entry of of("unit-change")) {
+    if (inPack(pack, entry)) continue;
+    const { unit: id, type, zone, change, words } = entry.payload;
+    const at = units.findIndex((each) => each.unit === id);
+    if (GONE.includes(change)) at >= 0 && units.splice(at, 1);
+    else if (at >= 0) Object.assign(units[at], { type, zone, words });
+    else units.push({ unit: id, type, zone, words, last: null });
+  }
   for (const entry of of("unit-reading")) {
-    let unit = units.find((each) => each.unit === entry.payload.unit);
-    if (!unit) units.push((unit = { unit: entry.payload.unit, type: "", zone: "", words: "", last: null }));
+    const unit = units.find((each) => each.unit === entry.payload.unit);
+    if (!unit) continue; // taken away since
     if (!unit.last || !inPack(pack, entry)) unit.last = { ...entry.payload, local: entry };
   }
   return units;

@@ -28,6 +28,50 @@ const KINDS = {
     id: "", zone: "", element: "", role: "survey", words: "", x: "", y: "", height: "", why_unaffected: "", offset_a: "",
     offset_a_from: "", offset_b: "", offset_b_from: "",
   },
+  "floor-test": {
+    id: "", zone: "", method: "", area: "", thickness: "", drying_faces: "", at: "", edition: "", material: "", heated: "",
+    power_floated: "", covering: "", adhesive: "", region: "", survey: [], by: "", words: "",
+  },
+  "floor-place": {
+    test: "", place: "", at: "", depth: "", lined: "", sealed: "", survey_place: "", heating_off_at: "", service_since: "", coated: "",
+    by: "", words: "",
+  },
+  "floor-reading": {
+    test: "", place: "", at: "", value: "", instrument: "", uncertainty: "", temperature: "", service_temperature: "", drift: "",
+    probe_minutes: "", heating_on: "", drying_on: "", air_temperature: "", air_humidity: "", floor_temperature: "",
+    probe_checked_at: "", dish_area: "", set_at: "", by: "", note: "",
+  },
+  sample: {
+    id: "", zone: "", element: "", material: "", taken_at: "", height: "", depth_from: "", depth_to: "", line: "", test: "", place: "",
+    container: "", by: "", words: "",
+  },
+  custody: { sample: "", step: "", at: "", by: "", mass: "" },
+  weighing: { sample: "", state: "", mass: "", at: "", oven_temperature: "", oven_since: "", regime: "", by: "" },
+  "carbide-reading": {
+    sample: "", at: "", sample_mass: "", gauge_pressure: "", temperature: "", free_volume: "", crushed: "", temperature_closed: "",
+    reagent_mass: "", uncertainty: "", by: "",
+  },
+  "cup-reading": {
+    sample: "", at: "", closed_at: "", humidity: "", temperature: "", instrument: "", uncertainty: "", drift: "", crushed: "",
+    probe_checked_at: "", by: "",
+  },
+  "salt-content": { sample: "", at: "", chloride: "", nitrate: "", sulphate: "", laboratory: "", by: "" },
+  "leak-test": {
+    id: "", zone: "", test: "", system: "", section: "", start: "", end: "", planned_minutes: "", at_start: "", at_end: "",
+    temperature_start: "", temperature_end: "", doubt: "", temperature_doubt: "", allowance: "", allowance_from: "", air_pressure: "",
+    litres: "", poured_at: "", watched: [], looked_before: "", arrived_at: "", no_use_by: "", by: "",
+  },
+  "cause-observation": { zone: "", name: "", known: "", words: "", at: "", by: "" },
+  "cause-test": { zone: "", test: "", words: "", at: "", disproves: [], valid: "yes", by: "" },
+  unit: {
+    id: "", type: "", at: "", serial: "", name: "", owner: "", litres_per_day: "", rated_temperature: "", rated_humidity: "",
+    rating_source: "", domestic: "", flow: "", flow_at: "", watts: "", noise: "", by: "", words: "",
+  },
+  "unit-change": {
+    unit: "", type: "", zone: "", change: "", at: "", words: "", by: "", position: "", direction: "", enclosure: "", circuit: "",
+    humidistat: "",
+  },
+  "not-done": { visit: "", words: "", reason: "", at: "", by: "" },
   strike: { target: "", why: "", by: "", at: "" },
 };
 

@@ -6,6 +6,7 @@ import { casesScreen } from "./screens/cases.js";
 import { gateScreen, gatesScreen } from "./screens/gates.js";
 import { hazardScreen } from "./screens/hazards.js";
 import { labelScreen } from "./screens/label.js";
+import { methodScreen, methodsScreen } from "./screens/methods.js";
 import { noteScreen, notInspectedScreen, scanScreen } from "./screens/notes.js";
 import { photosScreen } from "./screens/photos.js";
 import { planScreen } from "./screens/plan.js";
@@ -13,6 +14,7 @@ import { readinessScreen } from "./screens/readiness.js";
 import { roundScreen } from "./screens/round.js";
 import { spotScreen } from "./screens/spot.js";
 import { unitsScreen } from "./screens/units.js";
+import { writeScreen } from "./screens/write_down.js";
 import { writtenScreen } from "./screens/written.js";
 
 export const SCREENS = [
@@ -26,6 +28,9 @@ export const SCREENS = [
   ["c/:case/plan", planScreen],
   ["c/:case/air", airScreen],
   ["c/:case/units", unitsScreen],
+  ["c/:case/methods", methodsScreen],
+  ["c/:case/methods/:kind/:id", methodScreen],
+  ["c/:case/write/:kind", writeScreen],
   ["c/:case/photos", photosScreen],
   ["c/:case/note", noteScreen],
   ["c/:case/scan", scanScreen],

@@ -24,6 +24,29 @@ export const dayOf = (iso) => {
   return Number.isNaN(at.getTime()) ? iso : `${at.getDate()} ${MONTHS[at.getMonth()]} ${at.getFullYear()}`;
 };
 
+// Every raw time in a text as a local time of the case, with its zone: 2 March 2026, 14:30 GMT.
+const RAW = /\d{4}-\d\d-\d\dT\d\d:\d\d(?::\d\d(?:\.\d+)?)?(?:Z|[+-]\d\d:\d\d)/g;
+
+export function readable(text, zone) {
+  return String(text ?? "").replace(RAW, (raw) => {
+    const at = new Date(raw);
+    if (Number.isNaN(at.getTime())) return raw;
+    const parts = { day: "numeric", month: "long", year: "numeric", hour: "2-digit", minute: "2-digit", hourCycle: "h23", timeZoneName: "short" };
+    try {
+      const of = Object.fromEntries(new Intl.DateTimeFormat("en-GB", { ...parts, timeZone: zone || undefined }).formatToParts(at).map(({ type, value }) => [type, value]));
+      return `${of.day} ${of.month} ${of.year}, ${of.hour}:${of.minute} ${of.timeZoneName}`;
+    } catch {
+      return raw; // a zone that this browser does not know
+    }
+  });
+}
+
+// A time for a field of date and time, in the clock of this device; "" for none.
+export function localInput(iso) {
+  const at = new Date(iso || NaN);
+  return Number.isNaN(at.getTime()) ? "" : moment(at).slice(0, 16);
+}
+
 export const isToday = (iso) => new Date(iso).toDateString() === new Date().toDateString();
 
 export function age(iso) {
@@ -61,6 +84,21 @@ export function entryWords(entry) {
     case "spot": return `spot ${p.id} in ${p.zone}, ${p.element}`;
     case "scan": return `quick pass in ${p.zone}, ${p.element}: ${p.edge}`;
     case "not-inspected": return p.place ? `not inspected: ${p.place}, ${p.why}` : "everything in scope was reached";
+    case "floor-test": return some(`floor test ${p.id}: ${p.method}`, p.zone, p.area && `${p.area} m²`);
+    case "floor-place": return some(`place ${p.place} of floor test ${p.test}`, p.depth && `${p.depth} mm deep`, p.words);
+    case "floor-reading": return some(`floor test ${p.test}, ${p.place}: ${p.value}`, p.instrument, p.temperature && `${p.temperature} °C`, p.note);
+    case "sample": return some(`sample ${p.id} in ${p.zone}, ${p.element}`, p.material, p.place && `place ${p.place}`);
+    case "custody": return some(`sample ${p.sample}: ${p.step}`, p.mass && `${p.mass} g`);
+    case "weighing": return `sample ${p.sample}, ${p.state}: ${p.mass} g`;
+    case "carbide-reading": return some(`carbide test of ${p.sample}: ${p.gauge_pressure} bar`, `${p.sample_mass} g`, `${p.temperature} °C`);
+    case "cup-reading": return `air over ${p.sample}: ${p.humidity} %, ${p.temperature} °C`;
+    case "salt-content": return some(`salts of ${p.sample}`, p.chloride && `chloride ${p.chloride}`, p.nitrate && `nitrate ${p.nitrate}`, p.sulphate && `sulphate ${p.sulphate}`);
+    case "leak-test": return some(`leak test ${p.id}: ${p.test}`, p.system, p.section, p.end ? "ended" : "begun");
+    case "cause-observation": return `${p.zone}: ${p.name} (${p.known}), ${p.words}`;
+    case "cause-test": return `${p.zone}: ${p.test}, ${p.words}`;
+    case "unit": return `unit ${p.id}: ${p.type}`;
+    case "unit-change": return some(`unit ${p.unit} ${p.change}`, p.zone, p.position);
+    case "not-done": return `not done: ${p.words}, ${p.reason}`;
     case "strike": return `struck: ${p.why}`;
     case "note": return `note: ${p.words}`;
     default: return entry.kind;

@@ -2,7 +2,7 @@
 
 import { field, h } from "../dom.js";
 import { form } from "../form.js";
-import { moment } from "../words.js";
+import { moment, readable } from "../words.js";
 
 const BRACKETS = { "not answered": "[ ]", stop: "[x]", "evidence recorded": "[e]" };
 const ORDER = ["stop", "not answered", "evidence recorded"];
@@ -12,9 +12,9 @@ const stateOf = (gate) => h("p.gate-state", {}, h("span.bracket", { "aria-hidden
 
 function gateBox(job, gate, extra) {
   return h("section.gate", {},
-    h("h2", {}, `${gate.gate}, ${gate.zone || "the site"}`), stateOf(gate), h("p", {}, gate.words),
+    h("h2", {}, `${gate.gate}, ${gate.zone || "the site"}`), stateOf(gate), h("p", {}, readable(gate.words, job.zone)),
     gate.asks && h("p", {}, `It asks for: ${gate.asks}.`),
-    gate.evidence.length > 0 && h("ul", {}, gate.evidence.map((line) => h("li", {}, line))),
+    gate.evidence.length > 0 && h("ul", {}, gate.evidence.map((line) => h("li", {}, readable(line, job.zone)))),
     h("p.hint", {}, job.pack.under_every_gate), extra);
 }
 
