@@ -21,7 +21,7 @@ UNIT = "drying unit"
 SETTINGS = ("probe temperature uncertainty", "probe humidity uncertainty", "flow uncertainty")  # K, %RH, %
 WET = "Water and electricity: keep leads, sockets and units out of the wet; a competent person decides what is plugged in where."
 MOVES = ("when", "change", "where", "position", "blows at or draws from", "enclosure", "circuit", "by", "entry")
-COUNTERS = ("visit", "hours", "more", "litres since the visit before", "kWh", "more ", "entry")
+COUNTERS = ("visit", "hours", "hours more", "litres since the visit before", "kWh", "kWh more", "entry")
 CHECKS = ("visit", "inlet", "outlet", "by its air", "against its tank", "recirculation", "look for")
 
 
@@ -74,7 +74,8 @@ def _unit(case: Case, name: str, entered: Entered[Unit] | None) -> Shown:
     tables += [Table(COUNTERS, _counters(read))] if read else []
     if not read and last is not None and last.change not in GONE:
         steps.append(f"read hours, litres and kWh of {name} at every visit")
-    checks = _checks(case, name, entered, read, notes, steps)
+    takes_water = "dehumidifier" in (entered.record.type if entered else last.type if last else "")
+    checks = _checks(case, name, entered, read, notes, steps) if takes_water else ()
     tables += [Table(CHECKS, checks)] if checks else []
     if last is not None and last.change in RUNS:
         stops = [gate for gate in gates_for("move air", last.zone, "", case) if gate.state == STOP]
@@ -218,6 +219,7 @@ def _since_before(case: Case, visit: str, read: list[Entered[UnitReading]]) -> t
     if ran is None or ran < 0 or start is None or end is None or end <= start:
         return None
     period = (end - start).total_seconds() / 3600
+    period = round(period, 1)  # h; the doubt of any hour meter is more
     return (min(float(ran), period), litres, period) if period >= 1 else None
 
 
