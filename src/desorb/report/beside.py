@@ -1,6 +1,7 @@
 """What the methods beside the scan and the drying say, as plain data: two parts of the same form, and a word for the owner.
 
-Contents: PARTS; beside_part (one part of the dataset); plots_of (its charts, by key); owner_lines (for the owner part).
+Contents: PARTS; beside_part (one part of the dataset); plots_of (its charts, by key); values_of (of a chart);
+owner_lines (for the owner part).
 A case without them has no such part: its dataset and its paper stay as they are.
 """
 
@@ -38,8 +39,16 @@ def _lists(value: Any) -> Any:
 
 
 def _alt(plot: Mapping[str, Any]) -> str:
-    lines = [f"{line['label']}: {points_in_words(line)}." for line in plot["lines"]]
+    lines = [f"{label}: {words}." for label, words in values_of(plot)]
     return " ".join([f"{plot['title']}: {plot['y']} against {plot['x']}.", *lines])
+
+
+def values_of(plot: Mapping[str, Any]) -> list[list[str]]:
+    """Each label once with its points in words; pieces of one course stand apart, because they are not joined."""
+    pieces: dict[str, list[str]] = {}
+    for line in plot["lines"]:
+        pieces.setdefault(line["label"], []).append(points_in_words(line))
+    return [[label, " | ".join(words)] for label, words in pieces.items()]
 
 
 def points_in_words(line: Mapping[str, Any]) -> str:

@@ -19,7 +19,7 @@ from typing import Any
 
 from desorb.errors import InputError, ReportFailed
 from desorb.report.beside import PARTS as BESIDE
-from desorb.report.beside import points_in_words
+from desorb.report.beside import values_of
 from desorb.report.layers import MOST_DAYS_BETWEEN
 from desorb.report.letters import DRAWABLE, PLAIN, Ranges, print_copy
 from desorb.report.palette import fonts
@@ -150,7 +150,7 @@ def _set_shown(each: dict[str, Any], pictures: Mapping[str, str]) -> None:
     for plot in each["plots"]:
         svg = pictures.get(plot["key"], "")
         plot["file"], plot["width"] = f"{plot['key']}.svg" if svg else "", _share(svg, CHART_WIDTH)
-        plot["values"] = [[line["label"], points_in_words(line)] for line in plot["lines"]]
+        plot["values"] = values_of(plot)
         count = undrawn(plot)
         plot["not_drawn"] = f"Points that are no plain number, not drawn: {count}." if count else ""
         if not svg:

@@ -1,6 +1,6 @@
 """What the record says of the drying, in one list for command, page, report and API.
 
-Contents: drying_of.
+Contents: drying_of; drying_in_report (what of it goes into a report).
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ from desorb.core.drying_of_case.guard import guard_shown
 from desorb.core.drying_of_case.household import household_shown
 from desorb.core.drying_of_case.loggers import loggers_shown
 from desorb.core.drying_of_case.options import options_shown
-from desorb.core.drying_of_case.round import round_shown
+from desorb.core.drying_of_case.round import ROUND, round_shown
 from desorb.core.drying_of_case.targets import targets_shown
 from desorb.core.drying_of_case.units import units_shown
 from desorb.core.shown import Shown
@@ -33,3 +33,8 @@ def drying_of(case: Case, today: date | None = None, clock: Clock = now) -> tupl
         *circuits_shown(case), *household_shown(case), *targets_shown(case), *options_shown(case),
         *dates_shown(case, calendars(), today), *loggers_shown(case),
     )  # fmt: skip
+
+
+def drying_in_report(case: Case, day: date) -> tuple[Shown, ...]:
+    """All but the round: it is a list to walk by, and a report has its readings, and what was not read, elsewhere."""
+    return tuple(each for each in drying_of(case, day) if each.kind != ROUND)

@@ -207,7 +207,7 @@ def _plots(followed: list[_Followed]) -> tuple[Plot, ...]:
         scale = each.readings[-1].scale
         for segment in each.trend.segments:
             points = tuple(
-                (f"{point.day + shift:.2f}", to_resolution(point.excess, scale, 1))
+                (digits(point.day + shift), to_resolution(point.excess, scale, 1))
                 for point in segment.points
                 if point.excess is not None
             )

@@ -128,18 +128,22 @@ def _timber(case: Case, lines: list[AirLine], found: _Found) -> None:
 
 def _advice(case: Case, found: _Found) -> None:
     """What may be talked of in each affected zone, or the question that stands before it."""
-    rows = []
+    rows: dict[tuple[str, str, str], list[str]] = {}
     for zone, entered in latest_by_id(case.zones).items():
         if entered.record.affected != "yes":
             continue
         answers = answers_at(zone, case)
         for kind in CAUTIONS:
             try:
-                rows.append((zone, kind, advice(kind, answers).words, ""))
+                key = (zone, advice(kind, answers).words, "")
             except DesorbError as problem:
-                rows.append((zone, kind, "silent", f"{problem.what}. Next: {problem.next_step}"))
+                why = problem.what.replace(f"No advice on {kind}", "no advice")
+                key = (zone, "silent", f"{why}. Next: {problem.next_step}")
+            rows.setdefault(key, []).append(kind)
     if rows:
-        found.tables.append(Table(ADVICE, tuple(rows)))
+        found.tables.append(
+            Table(ADVICE, tuple((zone, ", ".join(kinds), said, why) for (zone, said, why), kinds in rows.items()))
+        )
 
 
 def _foul(case: Case, found: _Found) -> list[str]:

@@ -36,14 +36,12 @@ PLEASE = (
 
 
 def household_shown(case: Case) -> tuple[Shown, ...]:
-    """One for each zone with running units or with an entry about the people there."""
+    """One for each zone with running units."""
     said = {each.record.zone: each for each in case.occupancies}
-    running: dict[str, list[Entered[UnitChange]]] = {zone: [] for zone in said}
+    running: dict[str, list[Entered[UnitChange]]] = {}
     for each in running_units(case):
         running.setdefault(each.record.zone, []).append(each)
-    return tuple(
-        _sheet(case, zone, said.get(zone) or said.get(""), units) for zone, units in running.items() if zone or units
-    )
+    return tuple(_sheet(case, zone, said.get(zone) or said.get(""), units) for zone, units in running.items())
 
 
 def _sheet(case: Case, zone: str, entered: Entered[Occupancy] | None, running: list[Entered[UnitChange]]) -> Shown:

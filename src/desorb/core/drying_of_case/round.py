@@ -14,6 +14,7 @@ from desorb.core.shown import Shown, Table
 
 ROUND = "visit round"
 MISSING = "missing"
+SIDES = ("inlet", "outlet")
 SPOTS = ("no.", "spot", "where", "role", "read with", "covering", "depth, mm", "last value", "of visit", "this visit")
 AIR = ("place", "kind", "last air", "of visit", "this visit")
 UNITS = ("unit", "where", "hours", "litres", "kWh", "of visit", "this visit")
@@ -120,18 +121,20 @@ def _air(case: Case, visits: list[str]) -> tuple[tuple[tuple[str, ...], ...], li
     """Every place whose air was read since the last visit but one of all: a place given up longer ago is not asked for."""
     now, order = visits[-1], {visit: place for place, visit in enumerate(visits)}
     last, today = {}, {}
+    gone = {unit for unit, changes in changes_of(case).items() if changes[-1].record.change in GONE}
     for each in case.air_readings:
         record = each.record
+        if record.place in gone and record.visit != now:
+            continue
         if record.visit == now:
-            today[record.place] = record
+            today[record.place, record.kind] = record
         elif order.get(record.visit, -1) >= len(visits) - 3:
-            last[record.place] = record
+            last[record.place, record.kind] = record
     rows, missing = [], []
-    for place in dict.fromkeys([*last, *today]):
-        before, here = last.get(place), today.get(place)
+    for place, kind in dict.fromkeys([*last, *today]):
+        before, here = last.get((place, kind)), today.get((place, kind))
         if here is None:
-            missing.append(f"air of {place}")
-        kind = (here or last[place]).kind
+            missing.append(f"air of {place}" if kind not in SIDES else f"air of {place} at its {kind}")
         rows.append((
             place, kind, f"{before.temperature} degC, {before.relative_humidity} %" if before else "none",
             before.visit if before else "", f"{here.temperature} degC, {here.relative_humidity} %" if here else MISSING,

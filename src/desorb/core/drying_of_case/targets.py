@@ -116,8 +116,9 @@ def _control(key: Element, assessed: Assessed) -> tuple[str, str, tuple[Table, .
     bare = [each.id for each in spots if each.limits.no_higher_up_to is None]
     words = f"Target: no higher than its controls. {name} is {element.status} at visit {element.visit}."
     if bare:
-        why = "; ".join(each.words for each in element.controls_refused) or "no control of the same kind was read"
-        words += f" No limit for {', '.join(bare)}: {why}."
+        words += (
+            f" No limit for {', '.join(bare)}: no control that may be used was read; the assessment of each says why."
+        )
     test = element.next_test
     steps = (test.words,) if test else () if element.status != ABOVE else ("read again at the next visit",)
     return element.status, words, (Table(SPOTS, rows),), steps
