@@ -67,7 +67,8 @@ def test_a_target_by_control_shows_the_limit_of_each_spot_with_its_controls() ->
     for row, spot in zip(rows, spots, strict=True):
         assert row[3] == f"{spot.limits.above_beyond:.3g}"
         assert row[2] == f"{spot.limits.no_higher_up_to:.3g}"
-        assert "utility.c1 18" in row[7]
+    assert shown.tables[1].rows[0][0] == "kitchen.1, kitchen.2, kitchen.3"
+    assert "utility.c1 18" in shown.tables[1].rows[0][1]
     assert shown.status == "above control"
     assert shown.next_steps
 

@@ -21,7 +21,8 @@ from desorb.errors import DesorbError, InputError
 
 TARGETS = "targets"
 CONTROL, TIMBER = "control", "timber in this air"
-SPOTS = ("spot", "reading", "passes up to", "above control beyond", "unit", "scale", "covering", "controls", "status")
+SPOTS = ("spot", "reading", "passes up to", "above control beyond", "scale", "covering", "status")
+CONTROLS = ("spots", "their controls")
 NO_TARGET = "no target"
 ELSEWHERE = ("outside", "inlet", "outlet")  # kinds of air that are not the air of a room
 Element = tuple[str, str]
@@ -109,10 +110,14 @@ def _control(key: Element, assessed: Assessed) -> tuple[str, str, tuple[Table, .
             next_step=f"read spots of {name}, and controls of the same construction",
         )  # fmt: skip
     rows = tuple(
-        (each.id, each.value_text, _figure(each.limits.no_higher_up_to), _figure(each.limits.above_beyond), each.unit or "digits",
-         each.scale, each.covering, ", ".join(each.controls_used) or "none that may be used", each.status)
+        (each.id, each.value_text, _figure(each.limits.no_higher_up_to), _figure(each.limits.above_beyond), each.scale,
+         each.covering, each.status)
         for each in spots
     )  # fmt: skip
+    by_controls: dict[str, list[str]] = {}
+    for each in spots:
+        by_controls.setdefault(", ".join(each.controls_used) or "none that may be used", []).append(each.id)
+    controls = tuple((", ".join(names), used) for used, names in by_controls.items())
     bare = [each.id for each in spots if each.limits.no_higher_up_to is None]
     words = f"Target: no higher than its controls. {name} is {element.status} at visit {element.visit}."
     if bare:
@@ -121,7 +126,7 @@ def _control(key: Element, assessed: Assessed) -> tuple[str, str, tuple[Table, .
         )
     test = element.next_test
     steps = (test.words,) if test else () if element.status != ABOVE else ("read again at the next visit",)
-    return element.status, words, (Table(SPOTS, rows),), steps
+    return element.status, words, (Table(SPOTS, rows), Table(CONTROLS, controls)), steps
 
 
 def _figure(value: float | None) -> str:
