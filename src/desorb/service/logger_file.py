@@ -1,7 +1,8 @@
 """Reading what a logger wrote: CSV of any shape, its columns, units and clock stated by the reader, never assumed.
 
 Contents: read_logger_file - LoggerFile with LoggerReport. What is stated stands in `logger_cells`, clocks in
-`logger_clock`, units and ranges in `logger_values`. Parquet and spreadsheets are not read: a sentence says what to do.
+`logger_clock`, units and ranges in `logger_values`; Parquet goes through `logger_parquet`. Spreadsheets are not read: a sentence
+says what to do.
 Lines go through in blocks, so a million rows need little memory. What was left out is counted, the first 20 by line.
 """
 
@@ -26,6 +27,7 @@ from desorb.core.surface_log import LONGEST_GAP
 from desorb.errors import InputError, NotUnderstood
 from desorb.service.logger_cells import Block, Stated, read_block, require_stated
 from desorb.service.logger_clock import to_utc, zone_of_clock
+from desorb.service.logger_parquet import as_csv
 from desorb.service.logger_values import left_out_as_implausible, require_units_fit
 from desorb.service.tables_in import RowProblem
 from desorb.units import SECONDS_PER_DAY, SECONDS_PER_HOUR
@@ -38,7 +40,6 @@ BYTES_TO_GUESS_FROM = 4096
 GRID = 2**20  # parts of an hour; on it a step of exactly the longest gap stays exactly that long
 DELIMITERS = ",;\t"
 _OTHER_FILES = {
-    b"PAR1": "Parquet",
     b"PK\x03\x04": "a spreadsheet or an archive",
     b"\xd0\xcf\x11\xe0": "an old spreadsheet",
 }
@@ -112,10 +113,8 @@ def read_logger_file(path: Path, stated: Stated, longest_gap: float = LONGEST_GA
     """
     require_stated(stated, longest_gap)
     zone = zone_of_clock(stated.zone)
-    encoding, notes = _encoding_of(path)
-    with path.open(encoding=encoding, errors="replace", newline=None) as file:
-        number, delimiter, header = _header(file, stated)
-        blocks = [read_block(*each, delimiter, header, stated) for each in _lines(file, number + 1)]
+    with as_csv(path) as text:
+        blocks, notes = _blocks(text, stated)
     whole = _joined(blocks)
     rows = whole.line.size + whole.not_understood
     _require_mostly_understood(whole, rows, stated)
@@ -170,6 +169,13 @@ def read_logger_file(path: Path, stated: Stated, longest_gap: float = LONGEST_GA
         surface, longest_gap,
     )  # fmt: skip
     return LoggerFile(utc, air, report)
+
+
+def _blocks(path: Path, stated: Stated) -> tuple[list[Block], list[str]]:
+    encoding, notes = _encoding_of(path)
+    with path.open(encoding=encoding, errors="replace", newline=None) as file:
+        number, delimiter, header = _header(file, stated)
+        return [read_block(*each, delimiter, header, stated) for each in _lines(file, number + 1)], notes
 
 
 def _encoding_of(path: Path) -> tuple[str, list[str]]:

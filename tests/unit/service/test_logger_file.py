@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import inspect
 import json
+import sys
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -272,13 +273,41 @@ def test_newest_first_and_a_date_of_its_own(tmp_path: Path) -> None:
     assert any("newest row to the oldest" in each for each in found.report.notes)
 
 
-@pytest.mark.parametrize(("start", "kind"), [(b"PAR1", "Parquet"), (b"PK\x03\x04", "spreadsheet")])
-def test_other_files_are_named_and_the_way_out_is_said(tmp_path: Path, start: bytes, kind: str) -> None:
-    """Parquet is not read here: the sentence says what it is and what to do."""
-    with pytest.raises(NotUnderstood, match=f"{kind}.*write it out as CSV"):
-        read(tmp_path, start + b"\0" * 50)
+def test_other_files_are_named_and_the_way_out_is_said(tmp_path: Path) -> None:
+    """A spreadsheet is not read here: the sentence says what it is and what to do."""
+    with pytest.raises(NotUnderstood, match=r"spreadsheet.*write it out as CSV"):
+        read(tmp_path, b"PK\x03\x04" + b"\0" * 50)
     with pytest.raises(NotUnderstood, match="check its name and place"):
         read_logger_file(tmp_path / "none.csv", STATED)
+
+
+def test_parquet_without_its_reader_says_what_to_do(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """pyarrow is an optional part of the installation: without it the way out is said."""
+    monkeypatch.setitem(sys.modules, "pyarrow", None)
+    with pytest.raises(NotUnderstood, match="install desorb with its part 'parquet'"):
+        read(tmp_path, b"PAR1" + b"\0" * 50)
+
+
+@pytest.mark.oracle
+def test_a_parquet_file_says_what_its_csv_says(tmp_path: Path) -> None:
+    """The same rows by CSV and by Parquet, times with and without an offset: the same log. What is damaged ends in words."""
+    pyarrow = pytest.importorskip("pyarrow")
+    parquet = pytest.importorskip("pyarrow.parquet")
+    naive = [datetime(2026, 1, 5, hour) for hour in range(24)]
+    values = [(20.5 + hour % 10, 50.25 + hour % 7) for hour in range(24)]
+    lines = [f"{time.isoformat(' ')},{t},{rh}" for time, (t, rh) in zip(naive, values, strict=True)]
+    by_csv = read(tmp_path, "\n".join(["time,t,rh", *lines]) + "\n")
+    path = tmp_path / "log.parquet"
+    for times in (naive, [time.replace(tzinfo=LONDON).astimezone(UTC) for time in naive]):
+        columns = {"time": times, "t": [t for t, _ in values], "rh": [rh for _, rh in values]}
+        parquet.write_table(pyarrow.table(columns), path)
+        found = read_logger_file(path, STATED)
+        assert found.utc.tolist() == by_csv.utc.tolist()
+        assert found.air.temperature.tolist() == by_csv.air.temperature.tolist()
+        assert found.air.relative_humidity.tolist() == by_csv.air.relative_humidity.tolist()
+    path.write_bytes(path.read_bytes()[:-20])
+    with pytest.raises(NotUnderstood, match="write it out as CSV"):
+        read_logger_file(path, STATED)
 
 
 @pytest.mark.parametrize(
