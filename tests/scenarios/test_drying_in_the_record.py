@@ -230,6 +230,24 @@ def test_dry_is_not_said_while_anything_is_missing(story: str, missing: str) -> 
     assert found.next_steps
 
 
+def test_the_rebound_time_is_a_setting_within_what_the_trade_uses() -> None:
+    """Units off on day 9, read on days 9 and 10.5: complete after 24 h if that was set, not after our 48 h; 2 h is refused."""
+    book = _book()
+    _unit(book, "set", 0)
+    _visit(book, 1, 60.0, 55.0, 50.0)
+    _unit(book, "switched off", 9)
+    _dry(book, 9.1, 10.5)
+    assert _floor(book).status == NOT_COMPLETE
+    book.set("rebound hours", "24")
+    assert _floor(book).status == COMPLETE
+    book.set("rebound hours", "2")
+    found = _floor(book)
+    assert found.status == NOT_COMPLETE
+    assert "24 to 1440 h" in found.words
+    book.set("rebound hours", "two days")
+    assert _floor(book).status == NOT_COMPLETE
+
+
 def test_kit_spans_follow_each_unit_through_moves() -> None:
     """Set in the hall, moved to the kitchen, off, on, collected: the kitchen's spans are those it ran in the kitchen."""
     book = _book()

@@ -13,7 +13,7 @@ from datetime import datetime
 from desorb.core.assess import Assessed, assess
 from desorb.core.case import Case, latest_by_id
 from desorb.core.checks import repeatability_of
-from desorb.core.drying_end import Completion, Judged, drying_complete
+from desorb.core.drying_end import NOT_COMPLETE, REBOUND, Completion, Judged, drying_complete
 from desorb.core.drying_of_case.kit import beside, kit_spans, moment, running_at
 from desorb.core.drying_of_case.stall_facts import facts_at
 from desorb.core.evidence import Evidence, to_resolution
@@ -27,6 +27,7 @@ from desorb.errors import DesorbError
 COURSE = "course of drying"
 PLACING = "placing spread"  # setting: how far readings of one place differ from day to day, as a share of the value
 PLACING_DEFAULT = "0.02"  # setting of ours; benchmarks/stall.py measures the detector with it
+REBOUND_HOURS = "rebound hours"  # setting: how long all units are off before dry may be said, 24 to 48 h in the trade
 COLUMNS = ("spot", "read with", "visits", "excess at first", "excess at last", "found", "course")
 BREAKS = ("visit", "days", "not joined, because", "spots")
 REASONS = ("reason", "standing", "evidence", "check", "if it holds", "caution")
@@ -261,4 +262,8 @@ def _assessed_up_to(case: Case, visits: set[str]) -> Assessed:
 def _done(case: Case, zone: str, judged: list[Judged]) -> Completion:
     begun = [at for each in case.visits if (at := moment(each.record.begun_at)) is not None]
     spans = kit_spans(beside(zone, case), min(begun), case) if begun else []
-    return drying_complete(judged, spans)
+    try:
+        return drying_complete(judged, spans, float(case.setting(REBOUND_HOURS, f"{REBOUND:g}")))
+    except (DesorbError, ValueError) as problem:
+        step = getattr(problem, "next_step", "") or f"correct the setting '{REBOUND_HOURS}'"
+        return Completion(NOT_COMPLETE, (str(problem),), (), f"{NOT_COMPLETE}: {problem}", step)
