@@ -1,7 +1,7 @@
-"""When something is due: so many calendar days, working days or months after an event.
+"""When something is due: so many hours, calendar days, working days or months after an event.
 
-Contents: Calendar (bank holidays of the years held); Due; due. The day of the event is not counted; laws differ in that, and in
-whether a date on a day off moves, so the words say how it was counted. Nothing here is legal advice.
+Contents: Calendar (bank holidays of the years held); Due; due; due_hours; COUNTING. The day of the event is not counted; laws
+differ in that, and in whether a date on a day off moves, so the words say how it was counted. Nothing here is legal advice.
 """
 
 from __future__ import annotations
@@ -9,11 +9,13 @@ from __future__ import annotations
 import calendar as civil
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date, datetime, timedelta
 
 from desorb.errors import InputError, OutOfRange, Refused
 
 LENGTHS = ("calendar days", "working days", "months")
+COUNTING = "count/1"  # the way of counting below; another way gets another name
+LONGEST_HOURS = 24 * 366  # setting of ours
 LONGEST = 3700  # days, setting of ours: ten years
 CHECK = "check with a lawyer: laws differ in whether the first day counts and whether a date on a day off moves"
 
@@ -38,6 +40,7 @@ class Due:
 
     on: date
     words: str
+    at: datetime | None = None  # where hours were counted
 
 
 def due(began: date, length: int, counted_in: str, calendar: Calendar | None = None) -> Due:
@@ -63,6 +66,17 @@ def due(began: date, length: int, counted_in: str, calendar: Calendar | None = N
             "the date lies beyond any calendar", got=f"{length} {counted_in} after {began}", wanted="a date of our time",
             next_step="read date and length again",
         ) from problem  # fmt: skip
+
+
+def due_hours(began: datetime, length: int) -> Due:
+    """So many hours [0 to 8784] after a moment with its offset; days off and nights count like any other."""
+    if not 0 <= length <= LONGEST_HOURS:
+        raise OutOfRange(
+            "this length of time cannot be used", got=f"{length} hours", wanted=f"0 to {LONGEST_HOURS}",
+            next_step="read the statute or the clause again",
+        )  # fmt: skip
+    end = began + timedelta(hours=length)
+    return Due(end.date(), f"{length} hours by the clock, nights and days off included", end)
 
 
 def _months(began: date, length: int) -> Due:

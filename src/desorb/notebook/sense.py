@@ -27,7 +27,7 @@ _TIMES = {
 _TIMES_OR_NOTHING = {
     "Readiness": ("at",), "NotRead": ("at",), "FloorPlace": ("heating_off_at", "service_since"),
     "FloorReading": ("probe_checked_at", "set_at"), "SampleWeighing": ("oven_since",), "CupReading": ("probe_checked_at",),
-    "Enclosure": ("ended_at",),
+    "Enclosure": ("ended_at",), "TimeLimit": ("began_at", "met_at"),
 }  # fmt: skip
 _NUMBERS = {"InstrumentCheck": ("value", "nominal", "tolerance"), "CheckBlock": ("nominal", "tolerance"),
     "LimitStated": ("value",), "LimitTaken": ("value",), "SurveyPlace": ("value",),

@@ -183,6 +183,7 @@ LABELS: dict[str, tuple[str, str]] = {
     "option-taken.by": ("Decided by whom", ""),
     "time-limit.words": ("What is due", ""),
     "time-limit.began_on": ("Day of the event that starts it", ""),
+    "time-limit.began_at": ("Time of that event", "needed where hours are counted"),
     "time-limit.began": ("That event", ""),
     "time-limit.length": ("Length", ""),
     "time-limit.counted_in": ("Counted in", ""),

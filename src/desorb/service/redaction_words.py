@@ -47,8 +47,8 @@ KEPT = frozenset({
     "temperature_start", "temperature_end", "doubt", "temperature_doubt", "allowance", "air_pressure", "litres", "known",
     "disproves", "valid", "uncertainty", "step", "system", "looked_before", "litres_per_day", "rated_temperature",
     "rated_humidity", "domestic", "flow", "flow_at", "watts", "humidistat", "volume", "air_changes", "ended_at", "term", "low",
-    "high", "voltage", "rating", "price", "currency", "option", "contamination", "amount", "days", "began_on", "length",
-    "counted_in", "calendar", "met_at", "children", "rows", "first_at", "last_at", "columns",
+    "high", "voltage", "rating", "price", "currency", "option", "contamination", "amount", "days", "began_on", "began_at",
+    "length",    "counted_in", "calendar", "met_at", "children", "rows", "first_at", "last_at", "columns",
     "visible_mould", "cap_off", "offset_a", "offset_b", "battery", "contacts_free", "free_air", "probe_settled", "scale_class",
 })  # fmt: skip
 # Ids and short words that other rows refer to: names are taken out, numbers are not looked for.

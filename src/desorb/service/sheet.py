@@ -50,7 +50,7 @@ NOT_IN_A_SHEET = (
 )
 TIMES = (
     "at", "begun_at", "taken_at", "heating_off_at", "service_since", "probe_checked_at", "set_at", "oven_since", "closed_at",
-    "start", "end", "ended_at", "met_at",
+    "start", "end", "ended_at", "met_at", "began_at",
 )  # fmt: skip
 LONGEST_ID = 40
 NUMBERS = (

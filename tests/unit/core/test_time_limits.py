@@ -5,14 +5,15 @@ The dates were counted by hand on a wall calendar. Movable feasts are checked by
 
 from __future__ import annotations
 
-from datetime import date, timedelta
+from dataclasses import replace
+from datetime import UTC, date, datetime, timedelta
 
 import pytest
 from case_builder import FieldBook, at
 
 from desorb.core.drying_of_case.dates import dates_shown
 from desorb.core.kinds import TimeLimit
-from desorb.core.time_limits import Calendar, due
+from desorb.core.time_limits import Calendar, due, due_hours
 from desorb.errors import InputError, OutOfRange, Refused
 from desorb.tables.bank_holidays import calendars
 
@@ -143,3 +144,30 @@ def test_a_row_that_cannot_be_counted_is_said_and_breaks_nothing(broken: TimeLim
 
 def test_without_dates_there_is_nothing() -> None:
     assert dates_shown(FieldBook().case(), BY_KEY, TODAY) == ()
+
+
+def test_hours_go_by_the_clock() -> None:
+    """TASKS 56: an emergency is due 24 hours after Monday 09:00, also over a weekend or a change of summer time."""
+    monday = datetime(2026, 3, 2, 9, tzinfo=UTC)
+    found = due_hours(monday, 24)
+    assert found.at == datetime(2026, 3, 3, 9, tzinfo=UTC)
+    assert found.on == date(2026, 3, 3)
+    assert due_hours(datetime(2026, 3, 27, 17, tzinfo=UTC), 48).on == date(2026, 3, 29)
+    with pytest.raises(OutOfRange):
+        due_hours(monday, -1)
+
+
+def test_hours_need_the_time_of_the_event_and_late_is_told_by_the_minute() -> None:
+    """Met at 09:30 for a limit at 09:00 is late; without a time of the event nothing is counted, and why is said."""
+    book = FieldBook()
+    limit = TimeLimit("t", "make it safe", "2026-03-02", "reported", "24", "hours", "clause 2, invented", at(0))
+    book.write(limit)
+    (shown,) = dates_shown(book.case(), {}, date(2026, 3, 2))
+    assert "none with its offset is entered" in shown.tables[0].rows[0][3]
+    started = replace(limit, began_at="2026-03-02T09:00:00+00:00")
+    for met, late in (("2026-03-03T09:30:00+00:00", True), ("2026-03-03T08:30:00+00:00", False)):
+        book.write(replace(started, met_at=met))
+        (shown,) = dates_shown(book.case(), {}, date(2026, 3, 4))
+        assert ("after the date" in shown.tables[0].rows[0][2]) is late
+        assert shown.tables[0].rows[0][0] == "2026-03-03 09:00+00:00"
+    assert "count/1" in shown.notes[0]

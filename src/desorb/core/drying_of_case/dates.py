@@ -6,12 +6,13 @@ Contents: dates_shown. The day that is taken for today comes from outside.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from datetime import date
+from datetime import date, datetime
 
 from desorb.core.case import Case, Entered, latest_by_id
+from desorb.core.drying_of_case.kit import moment
 from desorb.core.kinds import TimeLimit
 from desorb.core.shown import Shown, Table
-from desorb.core.time_limits import CHECK, Calendar, Due, due
+from desorb.core.time_limits import CHECK, COUNTING, Calendar, Due, due, due_hours
 from desorb.errors import DesorbError, InputError
 
 DATES = "dates"
@@ -41,14 +42,14 @@ def dates_shown(case: Case, calendars: Mapping[str, Calendar], today: date) -> t
     said = [f"overdue on {today}: {', '.join(overdue)}"] if overdue else []
     said += [f"next: {waiting[0]}"] if waiting else []
     said += [f"not counted: {', '.join(unknown)}"] if unknown else []
-    notes = [f"Judged on {today}."]
+    notes = [f"Judged on {today}, counted by {COUNTING}."]
     for key in dict.fromkeys(each.record.calendar for each, _, _ in rows if each.record.counted_in == "working days"):
         if key in calendars and calendars[key].note:
             notes.append(f"{calendars[key].words}: {calendars[key].note}.")
     table = Table(
         COLUMNS,
         tuple(
-            (str(found.on) if found else "not counted", each.record.words, state, found.words if found else problem,
+            (_when(found) if found else "not counted", each.record.words, state, found.words if found else problem,
              f"{each.record.began_on}, {each.record.began}", each.record.source)
             for (each, found, problem), state in zip(rows, states, strict=True)
         ),
@@ -67,6 +68,8 @@ def dates_shown(case: Case, calendars: Mapping[str, Calendar], today: date) -> t
 def _counted(entered: Entered[TimeLimit], calendars: Mapping[str, Calendar]) -> _Row:
     limit = entered.record
     try:
+        if limit.counted_in == "hours":
+            return entered, due_hours(_moment(limit.began_at), _whole(limit.length)), ""
         calendar = calendars.get(limit.calendar)
         if limit.counted_in == "working days" and limit.calendar and calendar is None:
             raise InputError(
@@ -76,6 +79,20 @@ def _counted(entered: Entered[TimeLimit], calendars: Mapping[str, Calendar]) -> 
         return entered, due(_day(limit.began_on), _whole(limit.length), limit.counted_in, calendar), ""
     except DesorbError as problem:
         return entered, None, str(problem)
+
+
+def _when(found: Due) -> str:
+    return found.at.isoformat(sep=" ", timespec="minutes") if found.at else str(found.on)
+
+
+def _moment(text: str) -> datetime:
+    found = moment(text)
+    if found is None:
+        raise InputError(
+            "hours are counted from a time, and none with its offset is entered", got=repr(text),
+            wanted="such as 2026-03-02T09:00+00:00", next_step="enter it again under its id with began_at",
+        )  # fmt: skip
+    return found
 
 
 def _day(text: str) -> date:
@@ -99,7 +116,7 @@ def _whole(text: str) -> int:
 
 def _state(limit: TimeLimit, found: Due | None, today: date) -> str:
     if limit.met_at:
-        late = found is not None and limit.met_at[:10] > str(found.on)
+        late = found is not None and _is_late(limit.met_at, found)
         return f"met {limit.met_at[:10]}{', after the date' if late else ''}"
     if found is None:
         return "not counted"
@@ -107,5 +124,11 @@ def _state(limit: TimeLimit, found: Due | None, today: date) -> str:
     return f"overdue by {-days} days on {today}" if days < 0 else f"open, {days} days left on {today}"
 
 
+def _is_late(met: str, found: Due) -> bool:
+    """By the moment where hours were counted, else by the day."""
+    at = moment(met)
+    return at > found.at if found.at is not None and at is not None else met[:10] > str(found.on)
+
+
 def _step(found: Due | None, state: str) -> str:
-    return f"due {found.on if found else ''}, {state}; do it, and enter it again with met_at when it is done"
+    return f"due {_when(found) if found else ''}, {state}; do it, and enter it again with met_at when it is done"

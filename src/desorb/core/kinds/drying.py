@@ -16,7 +16,7 @@ LOAD_TERMS = ("fabric", "air change", "people", "use", "open water", "opening")
 TARGET_BASES = ("control", "timber in this air", "standard", "agreement")
 OPTIONS = ("keep", "dry", "strip", "clean")
 CONTAMINATIONS = ("clean", "grey", "foul", "mould", "unknown")
-LENGTHS = ("calendar days", "working days", "months")
+LENGTHS = ("hours", "calendar days", "working days", "months")
 
 
 @dataclass(frozen=True, slots=True)
@@ -179,6 +179,7 @@ class TimeLimit:
     source: str  # statute or clause
     at: str
     calendar: str = ""  # of the bank holidays: needed for working days
+    began_at: str = ""  # time of the event: needed for hours
     met_at: str = ""
     by: str = ""
 
