@@ -159,8 +159,8 @@ def ventilate_or_close(
     """Outside air or closed drying today? air, air, [g/kg, 0 to 10], [degC], [1/h while open], [m3]
 
     Outside air helps only if it is drier by more than the margin, no surface falls to the dew point and there is heat for
-    0.34 n V (T_in - T_out) W. The comparison is always told; to ventilate is not spoken of before the questions of
-    harm_guard are answered. Source: JOB F15, from memory. Raises OutOfRange.
+    0.34 n V (T_in - T_out) W. The comparison is always told; to ventilate, to dry with units or to warm a surface is
+    not spoken of before the questions of harm_guard are answered. Source: JOB F15, from memory. Raises OutOfRange.
     """
     least = figure(margin, "margin", 0.0, 10.0, "g/kg")
     flow = _flow(air_changes, volume)
@@ -186,18 +186,18 @@ def ventilate_or_close(
         if dews
         else "above both dew points"
     )
+    unsaid = _unanswered(answers)
     if difference <= least:
         meant = "not drier by more than the margin" if difference >= 0 else "the wetter"
         return Ventilation(
             "close", difference, heat, humidity, f"{checked}. Closed drying: outside air is {meant}",
-            "keep it closed and dry with units; compare again when the weather turns",
+            unsaid or "keep it closed and dry with units; compare again when the weather turns",
         )  # fmt: skip
     if outside.dew_point >= cold:
         return Ventilation(
             "close", difference, heat, humidity, f"{checked}. Closed drying until the surface is warmer",
-            "warm the coldest surface first, then compare again",
+            unsaid or "warm the coldest surface first, then compare again",
         )  # fmt: skip
-    unsaid = _unanswered(answers)
     if unsaid:
         return Ventilation("cannot say", difference, heat, humidity, checked, unsaid)
     return Ventilation(

@@ -24,6 +24,7 @@ from desorb.core.drying.sizing import room_rule
 from desorb.core.drying_of_case.answers import answers_at
 from desorb.core.drying_of_case.circuits import cost_words
 from desorb.core.drying_of_case.kit import changes_of, moment
+from desorb.core.gates import STOP, gates_for
 from desorb.core.kinds import Enclosure, LoadTerm
 from desorb.core.shown import Shown, Table
 from desorb.core.typed import read_value
@@ -67,10 +68,13 @@ def _enclosure(case: Case, entered: Entered[Enclosure], lines: list[AirLine]) ->
         notes.append(f"By a published rule: {room_rule(float(enclosure.volume)).words}.")
     except DesorbError as problem:
         steps.append(problem.next_step or "correct the volume")
+    stops = [gate for zone in enclosure.zones for gate in gates_for("move air", zone, "", case) if gate.state == STOP]
     return Shown(
         kind=ENCLOSURE, id=enclosure.id, title=f"Enclosure {enclosure.id}: {', '.join(enclosure.zones)}, {enclosure.volume} m3",
-        zone=enclosure.zones[0] if len(enclosure.zones) == 1 else "", status=status, words=" ".join(words), tables=tuple(tables),
-        notes=tuple(notes), next_steps=tuple(dict.fromkeys(steps)), rests_on=tuple(dict.fromkeys(rests)),
+        zone=enclosure.zones[0] if len(enclosure.zones) == 1 else "", status=status, words=" ".join(words),
+        cautions=tuple(dict.fromkeys(f"A gate says stop: {gate.words}." for gate in stops)), tables=tuple(tables),
+        notes=tuple(notes), next_steps=tuple(dict.fromkeys(steps)),
+        rests_on=tuple(dict.fromkeys([*rests, *(entry for gate in stops for entry in gate.entries)])),
     )  # fmt: skip
 
 

@@ -48,7 +48,7 @@ def guard_shown(case: Case) -> tuple[Shown, ...]:
     status = f"{len(found.warnings)} warnings" if found.warnings else "open" if found.open else "no warning"
     words = " ".join(found.warnings) or "Nothing that was read speaks of harm."
     if found.open:
-        words += f" Not known: {'; '.join(found.open)}."
+        words += _ended(f" Not known: {'; '.join(found.open)}")
     return (
         Shown(
             kind=GUARD, id="case", title="What drying could harm", zone="", status=status, words=words, cautions=tuple(cautions),
@@ -56,6 +56,10 @@ def guard_shown(case: Case) -> tuple[Shown, ...]:
             next_steps=tuple(dict.fromkeys(found.steps)), rests_on=tuple(dict.fromkeys(found.rests_on)),
         ),
     )  # fmt: skip
+
+
+def _ended(words: str) -> str:
+    return words if words.endswith((".", "?")) else f"{words}."
 
 
 def _rooms(case: Case, lines: list[AirLine], visit: str, found: _Found) -> None:
@@ -138,7 +142,7 @@ def _advice(case: Case, found: _Found) -> None:
                 key = (zone, advice(kind, answers).words, "")
             except DesorbError as problem:
                 why = problem.what.replace(f"No advice on {kind}", "no advice")
-                key = (zone, "silent", f"{why}. Next: {problem.next_step}")
+                key = (zone, "silent", f"{_ended(why)} Next: {problem.next_step}")
             rows.setdefault(key, []).append(kind)
     if rows:
         found.tables.append(

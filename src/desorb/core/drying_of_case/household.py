@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from desorb.core.case import Case, Entered, latest_by_id
 from desorb.core.drying_of_case.circuits import cost_words, running_units
+from desorb.core.gates import STOP, gates_for
 from desorb.core.kinds import Occupancy, UnitChange
 from desorb.core.shown import Shown, Table
 
@@ -33,6 +34,10 @@ PLEASE = (
     "Please keep doors and windows as they were left, unless it says otherwise below.",
     "If a tank is full the unit stops by itself; nothing is lost. Call, or empty it if that was shown to you.",
 )
+
+STAY_OUT = (
+    "Please stay out of this room and keep its doors shut. Do not switch, move or empty the units: call the person named here.",
+)  # instead, while a gate says stop to moving air
 
 
 def household_shown(case: Case) -> tuple[Shown, ...]:
@@ -71,13 +76,17 @@ def _sheet(case: Case, zone: str, entered: Entered[Occupancy] | None, running: l
         else:
             told.append(f"Given to {record.given_to}.")
     told.append(_energy(running, case))
+    stops = [gate for gate in gates_for("move air", zone, "", case) if gate.state == STOP]
+    steps = [f"before anybody is given this sheet: {gate.words}; {gate.asks}" for gate in stops] + steps
     steps += [f"enter where {each.record.unit} stands" for each in running if not each.record.position]
     return Shown(
         kind=HOUSEHOLD, id=zone or "site", title=f"For the people in {place}",
-        zone=zone, status="not handed over" if steps else "handed over", words=" ".join(told), cautions=CAUTIONS, plan=PLEASE,
+        zone=zone, status="a gate says stop" if stops else "not handed over" if steps else "handed over", words=" ".join(told),
+        cautions=CAUTIONS, plan=STAY_OUT if stops else PLEASE,
         tables=(Table(ROWS, tuple(rows)),) if rows else (),
         notes=("Nothing here says that a place, a circuit or a unit is safe.",), next_steps=tuple(dict.fromkeys(steps)),
-        rests_on=(*([entered.entry] if entered else []), *(each.entry for each in running)),
+        rests_on=(*([entered.entry] if entered else []), *(each.entry for each in running),
+                  *dict.fromkeys(entry for gate in stops for entry in gate.entries)),
     )  # fmt: skip
 
 
