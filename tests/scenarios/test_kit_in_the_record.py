@@ -378,3 +378,124 @@ def test_the_sheet_for_the_household_stands_alone() -> None:
         assert words in text
     _set(book, "u1", "collected", 3)
     assert household_shown(book.case()) == ()
+
+
+# -- what may not be undone, and what may not break the case -----------------------------------------------------------
+
+
+@pytest.mark.parametrize(("first", "part"), [(("foul", "no"), "foul_water"), (("clean", "yes"), "visible_mould")])
+def test_a_later_milder_word_opens_nothing(first: tuple[str, str], part: str) -> None:
+    """TASKS 16 and 44: foul water or mould stays, whatever is said after it, until a hygiene record; no advice to open."""
+    book = _book()
+    _enclosure(book)
+    _air(book, "affected", "kitchen", "21", "46", "15")
+    _air(book, "outside", "outside", "8", "85")
+    book.write(WaterOrigin("kitchen", first[0], "came up the drain", at(0), "R. Marsh", first[1]))
+    _answered(book)
+    book.write(WaterOrigin("", "clean", "hose split", at(1), "R. Marsh", "no"))
+    assert getattr(answers_at("kitchen", book.case()), part).state == "yes"
+    assert _one(enclosures_shown(book.case()), "e1").status == "cannot say"
+
+
+def test_an_origin_that_is_not_known_is_not_clean() -> None:
+    """One says clean, another does not know: nobody answered."""
+    book = _book()
+    book.write(WaterOrigin("kitchen", "unknown", "from below", at(0), "R. Marsh"))
+    book.write(WaterOrigin("kitchen", "clean", "hose split", at(0), "R. Marsh"))
+    assert answers_at("kitchen", book.case()).foul_water.state == ""
+
+
+def test_a_survey_older_than_the_damage_or_of_no_material_does_not_deal_with_it() -> None:
+    """TASKS 16: board broken on day 1, survey of day 0 entered after it; and a sheet that names no material."""
+    book = _book()
+    book.write(Hazard("asbestos", "kitchen", "a broken board", at(1), "R. Marsh"))
+    book.write(
+        GateAnswer("asbestos", ("kitchen",), ("tile",), "sheet 4", "a competent person", "drying", "none", at(0))
+    )
+    book.write(GateAnswer("asbestos", ("kitchen",), (), "sheet 5", "a competent person", "drying", "none", at(2)))
+    assert answers_at("kitchen", book.case()).damaged_asbestos.state == "yes"
+    book.write(GateAnswer("asbestos", ("kitchen",), ("board",), "sheet 6", "a surveyor", "drying", "none found", at(2)))
+    assert answers_at("kitchen", book.case()).damaged_asbestos.state == DEALT_WITH
+
+
+def test_a_decimal_comma_reads_as_a_point() -> None:
+    """A sheet keeps the figure as it was typed: the same words come out, and nothing breaks."""
+    said = []
+    for mark in (".", ","):
+        book = _book()
+        typed = {part: getattr(DEHUMIDIFIER, part) + f"{mark}0" for part in ("litres_per_day", "flow", "watts")}
+        warm = {"rated_temperature": f"26{mark}7", "rated_humidity": f"60{mark}0", "domestic": "yes"}
+        book.write(replace(DEHUMIDIFIER, **typed, **warm))
+        book.write(
+            Circuit("c1", "hall", f"230{mark}0", at(0), f"13{mark}0", "plug"), Tariff("0.30", "EUR", "bill", at(0))
+        )
+        book.write(Enclosure("e1", ("kitchen",), f"50{mark}5", at(0), f"0{mark}4", "guess", "kitchen"))
+        book.write(LoadTerm("e1", "fabric", f"6{mark}0", f"3{mark}0", f"12{mark}0", "guess", at(0)))
+        _set(book, circuit="c1", humidistat=f"45{mark}0")
+        _sensors(book)
+        _air(book, "inlet", "u1", f"22{mark}0", f"60{mark}0")
+        _air(book, "outlet", "u1", f"33{mark}0", f"28{mark}0")
+        _air(book, "affected", "kitchen", f"20{mark}0", f"62{mark}0", f"15{mark}0")
+        _air(book, "outside", "outside", f"6{mark}0", f"85{mark}0")
+        _counters(book, (f"100{mark}0", f"112{mark}0"), f"5{mark}4", (f"50{mark}0", f"61{mark}0"))
+        case = book.case()
+        every = (*units_shown(case), *enclosures_shown(case), *circuits_shown(case), *household_shown(case))
+        said.append(str(every))
+    point, comma = said
+    for words in (
+        "11.1 L/day while it runs",
+        "consistent",
+        "By generic curves: about 40",
+        "950 W, 4.1 A",
+        "22.8 kWh a day",
+    ):
+        assert words in point
+        assert words in comma
+    assert "could not" not in comma
+
+
+@pytest.mark.parametrize("odd", ["1e3", "", "-5"])
+def test_a_figure_that_cannot_be_used_is_said_and_breaks_nothing(odd: str) -> None:
+    """What passes the door as a number and is none here: the rest is still told, and the unit is named."""
+    book = _book()
+    book.write(replace(DEHUMIDIFIER, watts=odd, litres_per_day=odd, flow=odd, domestic="yes"))
+    book.write(Circuit("c1", "hall", odd, at(0), "13", "plug"), LoadTerm("e1", "fabric", odd, odd, odd, "guess", at(0)))
+    book.write(Enclosure("e1", ("kitchen",), odd, at(0), odd, "guess", "kitchen"))
+    _set(book, circuit="c1", humidistat=odd)
+    _sensors(book)
+    for kind, place in (("inlet", "u1"), ("outlet", "u1"), ("affected", "kitchen"), ("outside", "outside")):
+        _air(book, kind, place, "20", "60", odd)
+    case = book.case()
+    assert _one(units_shown(case), "u1").next_steps
+    assert "watts are not stated: u1" in _one(circuits_shown(case), "c1").words
+    assert "What the units use is not stated" in _one(household_shown(case), "kitchen").words
+    assert "Load: " in _one(enclosures_shown(case), "e1").words
+
+
+def test_the_room_of_a_reading_is_the_room_the_unit_stood_in_then() -> None:
+    """Read in the kitchen on day 1, moved to the utility room on day 3: day 1 is held against the kitchen's air."""
+    book = _book()
+    book.write(DEHUMIDIFIER)
+    _set(book)
+    _sensors(book)
+    _air(book, "inlet", "u1", "22.0", "60")
+    _air(book, "outlet", "u1", "33.0", "28")
+    _air(book, "affected", "kitchen", "20.0", "62")
+    _air(book, "affected", "utility", "18.0", "50")
+    _set(book, change="moved", day=3, zone="utility", humidistat="58")
+    row = _one(units_shown(book.case()), "u1").tables[-1].rows[0]
+    assert "(room air: kitchen)" in row[5]
+    assert "the humidistat setting was not read" in row[6]
+
+
+def test_a_counter_that_was_not_read_is_said() -> None:
+    """Hours and kWh left out at the second visit: said in the row, and nothing is filled in."""
+    book = _book()
+    book.write(DEHUMIDIFIER)
+    _set(book)
+    _counters(book, ("100", ""), "5.4", ("", "61"))
+    counters = next(table for table in _one(units_shown(book.case()), "u1").tables if "hours" in table.columns)
+    assert (counters.rows[1][2], counters.rows[1][5]) == ("not read", "not read at the visit before")
+    book = _book()
+    _set(book, "u7", "collected", 9)
+    assert "0 units came, 1 went" in _one(units_shown(book.case()), "all").words

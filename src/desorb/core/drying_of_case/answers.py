@@ -13,44 +13,49 @@ from desorb.core.kinds import GateAnswer, WaterOrigin
 
 def answers_at(zone: str, case: Case) -> Answers:
     """The answers for one zone, from gate answers, hazards and the origin of the water."""
-    origin = _last_origin(zone, case)
     return Answers(
-        foul_water=_of_water(zone, case, origin, "foul"),
-        visible_mould=_of_water(zone, case, origin, "mould"),
+        foul_water=_of_water(zone, case, "foul"),
+        visible_mould=_of_water(zone, case, "mould"),
         damaged_asbestos=_of_asbestos(zone, case),
         open_flue=_of_gate("gas", zone, case),
     )
 
 
-def _last_origin(zone: str, case: Case) -> Entered[WaterOrigin] | None:
-    found = [each for each in case.water_origins if each.record.zone in ("", zone)]
-    return found[-1] if found else None
-
-
-def _of_water(zone: str, case: Case, origin: Entered[WaterOrigin] | None, which: str) -> Answer:
-    """Foul water and mould share one gate: evidence given for it answers both, the origin answers each for itself."""
+def _of_water(zone: str, case: Case, which: str) -> Answer:
+    """Foul water and mould share one gate: evidence given for it answers both, what was seen answers each for itself."""
     state = gate_state("foul water", zone, "", case)
     answered = _answer_of(state.entries, case) if state.state == EVIDENCE else None
     if answered is not None:
         return answered
     if state.state == STOP and any(each.entry in state.entries for each in case.hazards):
         return Answer("yes", _who(state.entries, case), ", ".join(state.entries))
-    if origin is None:
-        return Answer()
-    record = origin.record
-    of_origin = {"foul": "yes", "clean": "no", "grey": "no"}.get(record.origin, "")
-    said = of_origin if which == "foul" else record.visible_mould
-    return Answer(said, record.by, origin.entry) if said else Answer()
+    worst = _worst_origin(zone, case, which)
+    said = "" if worst is None else _said(worst.record, which)
+    return Answer(said, worst.record.by, worst.entry) if worst is not None and said else Answer()
+
+
+def _worst_origin(zone: str, case: Case, which: str) -> Entered[WaterOrigin] | None:
+    """The worst word counts, as at the gate: a later, milder word does not undo it. Of equal words the last."""
+    found = [each for each in case.water_origins if each.record.zone in ("", zone)]
+    milder = ("no", "", "yes") if which == "foul" else ("", "no", "yes")  # an origin not known is worse than clean
+    return max(found, key=lambda each: (milder.index(_said(each.record, which)), each.order), default=None)
+
+
+def _said(origin: WaterOrigin, which: str) -> str:
+    if which == "foul":
+        return {"foul": "yes", "clean": "no", "grey": "no"}.get(origin.origin, "")
+    return origin.visible_mould if origin.visible_mould in ("yes", "no") else ""
 
 
 def _of_asbestos(zone: str, case: Case) -> Answer:
-    """A damaged material that was seen says yes; a survey or sample recorded for this zone after it deals with it."""
+    """A damaged material that was seen says yes; a survey or sample that its gate takes as evidence here deals with it."""
     seen = [each for each in case.hazards if each.record.gate == "asbestos" and each.record.zone in ("", zone)]
     answers = [
         each for each in case.gate_answers
         if each.record.gate == "asbestos" and zone in each.record.zones and is_evidence(each.record)
+        and any(each.entry in gate_state("asbestos", zone, material, case).entries for material in each.record.materials)
     ]  # fmt: skip
-    if answers and (not seen or answers[-1].order > seen[-1].order):
+    if answers:
         return _dealt_with(answers[-1])
     return Answer("yes", seen[-1].record.by, seen[-1].entry) if seen else Answer()
 

@@ -1,14 +1,14 @@
 """What the running units draw on each circuit, and what they cost a day.
 
-Contents: circuits_shown; running_units; cost_words. What exceeds a rating is said. That a circuit is fit is never said: an
-electrician decides.
+Contents: circuits_shown; running_units; watts_of; cost_words. What exceeds a rating is said. That a circuit is fit is never
+said: an electrician decides.
 """
 
 from __future__ import annotations
 
 from desorb.core.case import Case, Entered, latest_by_id
 from desorb.core.drying import power
-from desorb.core.drying_of_case.kit import changes_of, moment
+from desorb.core.drying_of_case.kit import changes_of, figure, moment
 from desorb.core.kinds import RUNS, Circuit, UnitChange, UnitReading
 from desorb.core.shown import Shown, Table
 from desorb.core.typed import read_value
@@ -53,10 +53,11 @@ def _circuit(case: Case, name: str, entered: Entered[Circuit] | None, running: l
         unit = change.record.unit
         watts = units[unit].record.watts if unit in units else ""
         rows.append((unit, watts or "not stated", "all day, as nothing else is stated", _measured(case, unit)))
-        if watts:
-            known.append(power.Unit(unit, float(watts), 1, 1.0))
-        else:
+        drawn_by = watts_of(watts)
+        if drawn_by is None:
             without.append(unit)
+        else:
+            known.append(power.Unit(unit, drawn_by, 1, 1.0))
     rests = [*([entered.entry] if entered else []), *(each.entry for each in running)]
     rests += [units[each.record.unit].entry for each in running if each.record.unit in units]
     words, steps, status = "", [], "nothing runs on it"
@@ -65,10 +66,10 @@ def _circuit(case: Case, name: str, entered: Entered[Circuit] | None, running: l
         steps.append(f"describe {name} with its voltage and the rating on its device ([[circuit]])")
     elif known:
         record = entered.record
-        rating = float(record.rating) if record.rating else None
         try:
+            rating = figure(record.rating) if record.rating else None
             drawn = power.demand(
-                power.Circuit(record.place, float(record.voltage), rating, record.rating_source), known
+                power.Circuit(record.place, figure(record.voltage), rating, record.rating_source), known
             )
             words = f"{drawn.words}. {cost_words(case, drawn.kwh_per_day)}"
             status = STATES[drawn.exceeds]
@@ -85,6 +86,15 @@ def _circuit(case: Case, name: str, entered: Entered[Circuit] | None, running: l
         tables=(Table(ROWS, tuple(rows)),) if rows else (), next_steps=tuple(dict.fromkeys(step for step in steps if step)),
         rests_on=tuple(dict.fromkeys(rests)),
     )  # fmt: skip
+
+
+def watts_of(text: str) -> float | None:
+    """Watts as they stand on the plate, None where nothing or no figure above 0 was entered."""
+    try:
+        watts = figure(text)
+    except NotUnderstood:
+        return None
+    return watts if watts > 0 else None
 
 
 def cost_words(case: Case, kwh: float) -> str:

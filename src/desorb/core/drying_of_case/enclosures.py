@@ -23,7 +23,7 @@ from desorb.core.drying.evaporation import SPREAD
 from desorb.core.drying.sizing import room_rule
 from desorb.core.drying_of_case.answers import answers_at
 from desorb.core.drying_of_case.circuits import cost_words
-from desorb.core.drying_of_case.kit import changes_of, moment
+from desorb.core.drying_of_case.kit import changes_of, figure, moment
 from desorb.core.gates import STOP, gates_for
 from desorb.core.kinds import Enclosure, LoadTerm
 from desorb.core.shown import Shown, Table
@@ -65,7 +65,7 @@ def _enclosure(case: Case, entered: Entered[Enclosure], lines: list[AirLine]) ->
     tables += _load(case, enclosure, moved, words, steps, rests)
     words += _collected(case, enclosure)
     try:
-        notes.append(f"By a published rule: {room_rule(float(enclosure.volume)).words}.")
+        notes.append(f"By a published rule: {room_rule(figure(enclosure.volume)).words}.")
     except DesorbError as problem:
         steps.append(problem.next_step or "correct the volume")
     stops = [gate for zone in enclosure.zones for gate in gates_for("move air", zone, "", case) if gate.state == STOP]
@@ -106,18 +106,18 @@ def _moved(
         steps.append("state the air change with how it was measured, or whose guess it is")
         words.append(_compared(within, without, visit))
         return None, "air change not stated"
-    changes, volume = float(enclosure.air_changes), float(enclosure.volume)
     try:
+        changes, volume = figure(enclosure.air_changes), figure(enclosure.volume)
         moved = infiltration(changes, volume, within, without)
         surface = inside.entered.record.surface_temperature
-        coldest = float(surface) if surface else None
-        margin = float(case.setting(MARGIN, MARGIN_DEFAULT))
+        coldest = figure(surface) if surface else None
+        margin = figure(case.setting(MARGIN, MARGIN_DEFAULT))
         found = [
             ventilate_or_close(within, without, margin, coldest, changes, volume, answers_at(zone, case))
             for zone in enclosure.zones
         ]  # fmt: skip
-    except (DesorbError, ValueError) as problem:
-        steps.append(getattr(problem, "next_step", "") or "read both airs again")
+    except DesorbError as problem:
+        steps.append(problem.next_step or "read both airs again")
         words.append(f"Visit {visit}: {problem}.")
         return None, "cannot say"
     advice = next((each for each in found if each.verdict != "ventilate"), found[0])
@@ -144,10 +144,6 @@ def _load(
         if each.record.enclosure == enclosure.id:
             last[each.record.term] = each
     rests += [each.entry for each in last.values()]
-    terms = [
-        Term(each.term, float(each.litres_per_day), float(each.low), float(each.high), each.source)
-        for each in (entered.record for entered in last.values())
-    ]
     rows = [
         (
             each.record.term,
@@ -159,14 +155,17 @@ def _load(
         )
         for each in last.values()
     ]
-    if moved is not None and AIR_CHANGE not in last:
-        computed = term_of_air_change(moved)
-        terms.append(computed)
+    computed = term_of_air_change(moved) if moved is not None and AIR_CHANGE not in last else None
+    if computed is not None:
         rows.append((
             AIR_CHANGE, f"{computed.kg_per_day:.1f}", f"{computed.low:.1f}", f"{computed.high:.1f}", computed.source, "computed",
         ))  # fmt: skip
     try:
-        words.append(f"Load: {load(terms).words}.")
+        terms = [
+            Term(each.term, figure(each.litres_per_day), figure(each.low), figure(each.high), each.source)
+            for each in (entered.record for entered in last.values())
+        ]
+        words.append(f"Load: {load([*terms, *([computed] if computed is not None else [])]).words}.")
     except DesorbError as problem:
         words.append(f"Load: {problem.what}: {problem.wanted}." if problem.wanted else f"Load: {problem.what}.")
         steps.append(problem.next_step)

@@ -6,7 +6,7 @@ Contents: household_shown.
 from __future__ import annotations
 
 from desorb.core.case import Case, Entered, latest_by_id
-from desorb.core.drying_of_case.circuits import cost_words, running_units
+from desorb.core.drying_of_case.circuits import cost_words, running_units, watts_of
 from desorb.core.gates import STOP, gates_for
 from desorb.core.kinds import Occupancy, UnitChange
 from desorb.core.shown import Shown, Table
@@ -93,8 +93,8 @@ def _sheet(case: Case, zone: str, entered: Entered[Occupancy] | None, running: l
 def _energy(running: list[Entered[UnitChange]], case: Case) -> str:
     """The most that the units here use in a day, all on, with its cost."""
     units = latest_by_id(case.units)
-    watts = [units[each.record.unit].record.watts for each in running if each.record.unit in units]
-    stated = [float(text) for text in watts if text]
+    watts = [watts_of(units[each.record.unit].record.watts) for each in running if each.record.unit in units]
+    stated = [each for each in watts if each is not None]
     if not stated:
         return "What the units use is not stated."
     left_out = len(running) - len(stated)

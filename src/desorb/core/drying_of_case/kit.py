@@ -1,7 +1,7 @@
 """Which drying units ran where and when, as the unit changes say it.
 
 Contents: beside (zones that share their air with one zone); running_at (units that ran beside a zone at a moment);
-kit_spans (when each of them ran, in hours); moment (a time of the record).
+kit_spans (when each of them ran, in hours); moment (a time of the record); figure (a number of the record).
 """
 
 from __future__ import annotations
@@ -12,6 +12,8 @@ from datetime import datetime
 from desorb.core.case import Case, Entered, latest_by_id
 from desorb.core.drying_end import KitSpan
 from desorb.core.kinds import RUNS, UnitChange
+from desorb.core.typed import read_value
+from desorb.errors import NotUnderstood
 
 
 def moment(text: str) -> datetime | None:
@@ -21,6 +23,17 @@ def moment(text: str) -> datetime | None:
     except ValueError:
         return None
     return found if found.tzinfo is not None else None
+
+
+def figure(text: str) -> float:
+    """One figure as it was typed, with a point or a comma. Raises NotUnderstood for words, for nothing, and for a bound."""
+    value = read_value(text)
+    if value.bound:
+        raise NotUnderstood(
+            "a figure at the end of its scale decides nothing here", got=text, wanted="one number",
+            next_step="enter the figure itself",
+        )  # fmt: skip
+    return float(value.number)
 
 
 def beside(zone: str, case: Case) -> frozenset[str]:

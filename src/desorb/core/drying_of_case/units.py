@@ -10,9 +10,9 @@ from decimal import Decimal
 from desorb.core.case import Case, Entered, latest_by_id
 from desorb.core.drying.unit_capacity import DOMESTIC, Rating, generic_derating, litres_a_day_here
 from desorb.core.drying.unit_check import Reading, Sensors, against_tank, air_side_removal, hints, recirculation
-from desorb.core.drying_of_case.kit import changes_of, moment
+from desorb.core.drying_of_case.kit import changes_of, figure, moment
 from desorb.core.gates import STOP, gates_for
-from desorb.core.kinds import GONE, RUNS, AirReading, Unit, UnitReading
+from desorb.core.kinds import GONE, RUNS, AirReading, Unit, UnitChange, UnitReading
 from desorb.core.shown import Shown, Table
 from desorb.core.typed import read_value
 from desorb.errors import DesorbError, NotUnderstood
@@ -44,8 +44,8 @@ def sensors_of(case: Case) -> tuple[Sensors | None, str]:
             f"enter the settings {', '.join(missing)} with their source: without them no figure of two probes means anything",
         )
     try:
-        return Sensors(*(float(text) for text in texts)), ""
-    except (DesorbError, ValueError) as problem:
+        return Sensors(*(figure(text) for text in texts)), ""
+    except DesorbError as problem:
         return None, f"correct the settings of the probes: {problem}"
 
 
@@ -125,8 +125,12 @@ def _counters(read: list[Entered[UnitReading]]) -> tuple[tuple[str, ...], ...]:
 
 
 def _more(before: UnitReading | None, now: UnitReading, part: str) -> str:
-    if before is None or not getattr(now, part):
+    if not getattr(now, part):
+        return "not read"
+    if before is None:
         return ""
+    if not getattr(before, part):
+        return "not read at the visit before"
     ran = _difference(getattr(before, part), getattr(now, part))
     return "" if ran is None else str(ran) if ran >= 0 else f"{ran}: it fell, read it again or say why"
 
@@ -166,16 +170,14 @@ def _checks(
     rows = []
     for visit, both in complete.items():
         try:
-            inlet, outlet = (
-                Reading(float(both[side].temperature), float(both[side].relative_humidity))
-                for side in ("inlet", "outlet")
-            )
+            inlet, outlet = (_reading(both[side]) for side in ("inlet", "outlet"))
             removed, tank = _by_air(unit, inlet, outlet, sensors, visit, read, case, steps)
-            back = _back(case, visit, name, inlet, outlet, sensors, steps)
-            look = hints("refrigerant" in (unit.type if unit else ""), inlet, outlet, _humidistat(case, name))
-        except (DesorbError, ValueError) as problem:
+            then = _until(case, name, both["inlet"].taken_at)
+            back = _back(case, visit, then, inlet, outlet, sensors, steps)
+            look = hints("refrigerant" in (unit.type if unit else ""), inlet, outlet, _humidistat(then))
+        except DesorbError as problem:
             notes.append(f"Visit {visit}: {problem}.")
-            steps.append(getattr(problem, "next_step", "") or "read both sides again")
+            steps.append(problem.next_step or "read both sides again")
             continue
         rows.append((visit, *(f"{side.air_temperature:g} degC, {side.relative_humidity:g} %" for side in (inlet, outlet)),
                      removed, tank, back, "; ".join(look)))  # fmt: skip
@@ -185,7 +187,7 @@ def _checks(
 
 
 def _reading(air: AirReading) -> Reading:
-    return Reading(float(air.temperature), float(air.relative_humidity))
+    return Reading(figure(air.temperature), figure(air.relative_humidity))
 
 
 def _by_air(
@@ -194,7 +196,7 @@ def _by_air(
 ) -> tuple[str, str]:  # fmt: skip
     if sensors is None or unit is None or not unit.flow or not unit.flow_at:
         return "not computed: see next", ""
-    removal = air_side_removal(inlet, outlet, float(unit.flow), unit.flow_at, sensors)
+    removal = air_side_removal(inlet, outlet, figure(unit.flow), unit.flow_at, sensors)
     ran = _since_before(case, visit, read)
     if ran is None:
         return removal.words, "needs hours and litres at this visit and the hours of the one before"
@@ -224,23 +226,36 @@ def _since_before(case: Case, visit: str, read: list[Entered[UnitReading]]) -> t
 
 
 def _back(
-    case: Case, visit: str, name: str, inlet: Reading, outlet: Reading, sensors: Sensors | None, steps: list[str]
+    case: Case,
+    visit: str,
+    then: list[UnitChange],
+    inlet: Reading,
+    outlet: Reading,
+    sensors: Sensors | None,
+    steps: list[str],
 ) -> str:
-    zone = next((each.record.zone for each in reversed(changes_of(case).get(name, []))), "")
+    zone = then[-1].zone if then else ""
     rooms = [each.record for each in case.air_readings if each.record.visit == visit and each.record.kind == "affected"]
     rooms = [each for each in rooms if each.place == zone] or rooms
     if not rooms or sensors is None:
         return "" if rooms else "the air of the room was not read"
-    found = recirculation(
-        Reading(float(rooms[-1].temperature), float(rooms[-1].relative_humidity)), inlet, outlet, sensors
-    )
+    found = recirculation(_reading(rooms[-1]), inlet, outlet, sensors)
     steps.append(found.next_step)
     return f"{found.words} (room air: {rooms[-1].place})"
 
 
-def _humidistat(case: Case, name: str) -> float | None:
-    said = [each.record.humidistat for each in changes_of(case).get(name, []) if each.record.humidistat]
-    return float(said[-1]) if said else None
+def _until(case: Case, name: str, taken_at: str) -> list[UnitChange]:
+    """The changes of a unit up to the moment its air was read: a later move says nothing of that reading."""
+    when = moment(taken_at)
+    return [
+        each.record for each in changes_of(case).get(name, [])
+        if when is not None and (at := moment(each.record.at)) is not None and at <= when
+    ]  # fmt: skip
+
+
+def _humidistat(then: list[UnitChange]) -> float | None:
+    said = [each.humidistat for each in then if each.humidistat]
+    return figure(said[-1]) if said else None
 
 
 def _here(unit: Unit | None, inlet: AirReading) -> list[str]:
@@ -251,12 +266,12 @@ def _here(unit: Unit | None, inlet: AirReading) -> list[str]:
         return [
             "Its rating is not turned into litres a day here: the published curves are for domestic refrigerant units."
         ]
-    here = _reading(inlet)
-    rating = Rating(
-        float(unit.litres_per_day), Reading(float(unit.rated_temperature), float(unit.rated_humidity)), DOMESTIC,
-        unit.rating_source or "source not stated",
-    )  # fmt: skip
     try:
+        here = _reading(inlet)
+        rating = Rating(
+            figure(unit.litres_per_day), Reading(figure(unit.rated_temperature), figure(unit.rated_humidity)), DOMESTIC,
+            unit.rating_source or "source not stated",
+        )  # fmt: skip
         return [f"By generic curves: {litres_a_day_here(rating, here, generic_derating(rating, here)).words}."]
     except DesorbError as problem:
         return [f"The generic curves say nothing here: {problem}."]
@@ -272,7 +287,8 @@ def _reconciled(case: Case) -> tuple[Shown, ...]:
         unit for unit, found in changes.items()
         if found[0].record.change in GONE
     ]  # fmt: skip
-    words = f"{len(changes)} units came, {len(changes) - len(here)} went, {len(here)} are here: {', '.join(here) or 'none'}."
+    came, went = len(changes) - len(unseen), len(changes) - len(here)
+    words = f"{came} units came, {went} went, {len(here)} are here: {', '.join(here) or 'none'}."
     if unseen:
         words += f" Collected without having come: {', '.join(unseen)}."
     return (
