@@ -380,6 +380,28 @@ def test_the_sheet_for_the_household_stands_alone() -> None:
     assert household_shown(book.case()) == ()
 
 
+def test_a_household_is_not_asked_to_keep_units_on_in_foul_water() -> None:
+    """While a gate says stop, the sheet says stay out and call, and is not said to be handed over."""
+    book = _book()
+    book.write(DEHUMIDIFIER, Occupancy("kitchen", "the surveyor, number on the card", at(0), given_to="the owner"))
+    _set(book, position="beside the door")
+    book.write(WaterOrigin("kitchen", "foul", "drain backed up", at(0)))
+    found = _one(household_shown(book.case()), "kitchen")
+    assert found.status == "a gate says stop"
+    assert not any("leave the units on" in words for words in found.plan)
+    assert "stay out of this room" in found.plan[0]
+    assert any("foul water" in step for step in found.next_steps)
+
+
+def test_an_enclosure_shows_the_stop_before_its_figures() -> None:
+    """Foul water in one of its zones stands as a caution of the enclosure."""
+    book = _book()
+    book.write(Enclosure("e1", ("kitchen",), "41.5", at(0)))
+    assert _one(enclosures_shown(book.case()), "e1").cautions == ()
+    book.write(WaterOrigin("kitchen", "foul", "drain backed up", at(0)))
+    assert any("foul water" in words for words in _one(enclosures_shown(book.case()), "e1").cautions)
+
+
 # -- what may not be undone, and what may not break the case -----------------------------------------------------------
 
 

@@ -118,7 +118,7 @@ def _pairs(kind: str, first: _Sweep, second: _Sweep, case: Case) -> Shown:
         found = agreement(pairs, allowed, same_scale, name)
     except DesorbError as problem:
         step = problem.next_step or "read the spots again with both"
-        return Shown(kind, shown_id, title, "", "no join", str(problem), next_steps=(step,), rests_on=rests)
+        return Shown(kind, shown_id, title, "", "no join", _in_words(problem), next_steps=(step,), rests_on=rests)
     parts = zip(first.scale, second.scale, strict=False)
     differing = tuple(f"The scales differ: {one} against {other}." for one, other in parts if one != other)
     notes = (
@@ -173,6 +173,13 @@ def _pair_plot(pairs: list[Pair], found: Agreement) -> tuple[Plot, ...]:
                  (Line("second minus first", points), *limits)),)  # fmt: skip
 
 
+def _in_words(problem: DesorbError) -> str:
+    """What was wrong; its next step is shown by itself."""
+    got = f"; got {problem.got}" if problem.got else ""
+    wanted = f"; wanted {problem.wanted}" if problem.wanted else ""
+    return f"{problem.what}{got}{wanted}."
+
+
 # -- crossed study -----------------------------------------------------------------------------------------------------
 
 
@@ -211,7 +218,7 @@ def _study(group: list[_Sweep]) -> Shown | None:
         studies = [gauge_study(numbers, "kept"), gauge_study(numbers, "pooled")]
     except DesorbError as problem:
         step = problem.next_step or "repeat the study on spots from dry to wet"
-        return Shown(STUDY, shown_id, title, "", "no study", str(problem), next_steps=(step,), rests_on=rests_on)
+        return Shown(STUDY, shown_id, title, "", "no study", _in_words(problem), next_steps=(step,), rests_on=rests_on)
     kept, pooled = studies
     columns = ("operator x spot", "repeat", "operator", "operator x spot spread", "spots", "gauge over total", "groups")
     words = (
@@ -277,7 +284,7 @@ def _check_chart(instrument: str, scale: str, nominal: str, members: list[Entere
         chart = individuals_chart([float(number) for _, _, number, _ in usable])
     except DesorbError as problem:
         step = problem.next_step or "check the instrument on its block and write the figure down"
-        return Shown(BLOCK, shown_id, title, "", "no chart", str(problem), notes=tuple(notes), next_steps=(step,),
+        return Shown(BLOCK, shown_id, title, "", "no chart", _in_words(problem), notes=tuple(notes), next_steps=(step,),
                      rests_on=rests_on)  # fmt: skip
     if len(usable) < LEAST_CHECKS:
         notes.append(

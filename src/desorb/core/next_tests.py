@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 from desorb.core.case import Case
 from desorb.core.gates import NOT_ANSWERED, STOP, gates_for
+from desorb.core.kinds import CarbideReading, FindingAnswer, Reading, RuleRow, SampleWeighing
 from desorb.core.outcome import CANNOT_SAY, Assessment, NextTest
 
 NOBODY = "no permission needed"
@@ -47,6 +48,7 @@ class Test:
     action: str
     cautions: tuple[str, ...] = ()
     disturbs_covering: bool = False
+    recorded_as: str = Reading.KIND  # kind of record that the result is entered as
 
 
 TESTS = {
@@ -69,9 +71,11 @@ TESTS = {
              ("comparable with controls on that scale: assessed", "no such scale: take a sample"), NOBODY, 1, "read", (PRESS,)),
         Test("state a margin", "state margin, class spread and repeatability for this scale, each with its source, or use"
              " the limit that belongs to the method",
-             ("stated: assessed", "not known: the comparison stays supporting only"), NOBODY, 1, "read"),
+             ("stated: assessed", "not known: the comparison stays supporting only"), NOBODY, 1, "read",
+             recorded_as=RuleRow.KIND),
         Test("answer finding", "answer the open finding: {finding}",
-             ("answered: the reading counts", "not answered: read this sweep again"), NOBODY, 1, "read"),
+             ("answered: the reading counts", "not answered: read this sweep again"), NOBODY, 1, "read",
+             recorded_as=FindingAnswer.KIND),
         Test("depth or logging", "find how far and how deep: readings outwards until they meet the controls, then a"
              " moisture profile over depth or a logger for 7 to 14 days",
              ("wetter below: water from behind or below", "wetter at the surface: condensation or a spill"), OCCUPANT, 2, "pin",
@@ -87,10 +91,10 @@ TESTS = {
              OWNER, 4, "drill", (DUST,), True),
         Test("sample", "drill a sample over a stated depth and dry it; hygroscopic moisture of the same sample at 75 % RH",
              ("free moisture like the sound place: not wet, whatever pins say", "free moisture higher: wet"),
-             LABORATORY, 5, "take a sample", (DUST, OVEN), True),
+             LABORATORY, 5, "take a sample", (DUST, OVEN), True, SampleWeighing.KIND),
         Test("carbide", "carbide test of a crushed sample over a stated depth, on site",
              ("at or below the limit that belongs to the covering: see the floor rules", "above it: not yet"),
-             OWNER, 4, "carbide test", (DUST, CARBIDE), True),
+             OWNER, 4, "carbide test", (DUST, CARBIDE), True, CarbideReading.KIND),
         Test("open up", "reach the place that was not inspected ({place})",
              ("sound: the element can be assessed", "wet: it is part of the damage"), OWNER, 3, "lift a covering", (), True),
         Test("read missing", "read the spots that were not read this visit: {spots}",

@@ -12,9 +12,10 @@ from desorb.core.case import Case
 from desorb.core.condensation import SURFACE_CRITERION_DEFAULT, air_lines
 from desorb.core.shown import Shown, Table
 from desorb.core.surface_cause import cooler_patch, required_surface_temperature
+from desorb.core.typed import read_figure
 from desorb.errors import DesorbError
 
-SURFACE = "surfaces"
+SURFACE, CANNOT_SAY = "surfaces", "cannot say"
 UNCERTAINTY = "surface temperature uncertainty"  # setting, K
 UNCERTAINTY_DEFAULT = "1.0"  # K; setting of ours, an infrared reading of a matt surface at best
 COLUMNS = (
@@ -30,8 +31,16 @@ def surfaces_shown(case: Case) -> tuple[Shown, ...]:
     found = [line for line in lines if line.entered.record.surface_temperature and line.state is not None]
     if not found:
         return ()
-    criterion = float(case.setting("surface criterion", SURFACE_CRITERION_DEFAULT))
-    uncertainty = float(case.setting(UNCERTAINTY, UNCERTAINTY_DEFAULT))
+    try:
+        criterion = read_figure(case.setting("surface criterion", SURFACE_CRITERION_DEFAULT))
+        uncertainty = read_figure(case.setting(UNCERTAINTY, UNCERTAINTY_DEFAULT))
+    except DesorbError as problem:
+        step = f"correct the setting 'surface criterion' or '{UNCERTAINTY}'"
+        return (
+            Shown(
+                SURFACE, "case", "Surfaces and the air before them", "", CANNOT_SAY, f"{problem}.", next_steps=(step,)
+            ),
+        )
     outside = {
         line.entered.record.visit: line.state
         for line in lines
@@ -43,10 +52,11 @@ def surfaces_shown(case: Case) -> tuple[Shown, ...]:
         reading, state, humid = line.entered.record, line.state, line.surface_relative_humidity
         if state is None or humid is None:
             continue
-        surface, temperature, humidity = (
-            float(text) for text in (reading.surface_temperature, reading.temperature, reading.relative_humidity)
-        )
         try:
+            surface, temperature, humidity = (
+                read_figure(text)
+                for text in (reading.surface_temperature, reading.temperature, reading.relative_humidity)
+            )
             patch = cooler_patch(surface, temperature, humidity, uncertainty)
             needed = required_surface_temperature(temperature, humidity, criterion)
             room = required_relative_humidity(temperature, surface, criterion)

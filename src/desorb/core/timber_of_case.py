@@ -10,6 +10,7 @@ from desorb.core.condensation import AirLine, air_lines
 from desorb.core.evidence import Evidence, evidence_of
 from desorb.core.shown import Shown, Table
 from desorb.core.timber import GENERIC_SCATTER
+from desorb.core.typed import read_figure
 from desorb.core.wood_in_air import DECAY_RISK, WoodReading, decay_risk, held_in_air
 from desorb.errors import DesorbError
 
@@ -70,7 +71,7 @@ def _air(lines: list[AirLine], zone: str, visit: str) -> list[str]:
         if reading.visit != visit or reading.kind not in ("affected", "unaffected", "void"):
             continue
         try:
-            held = held_in_air(float(reading.temperature), float(reading.relative_humidity))
+            held = held_in_air(read_figure(reading.temperature), read_figure(reading.relative_humidity))
         except (DesorbError, ValueError) as problem:
             words.append(f"Air of {reading.place}: {problem}.")
             continue
@@ -92,7 +93,7 @@ def _depths(spots: dict[str, list[Evidence]]) -> tuple[tuple[str, ...], ...]:
         for visit, by_depth in visits.items():
             if len(by_depth) < 2:
                 continue
-            ordered = sorted(by_depth.values(), key=lambda each: float(each.reading.depth_from))
+            ordered = sorted(by_depth.values(), key=lambda each: read_figure(each.reading.depth_from))
             for each in ordered:
                 apart = each.value - ordered[0].value
                 said = "" if each is ordered[0] else f"{abs(apart)} points {'wetter' if apart > 0 else 'drier'}"

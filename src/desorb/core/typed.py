@@ -1,6 +1,6 @@
 """Numbers as a person typed them: read without guessing, kept without changing.
 
-Contents: TypedValue; read_value (one value); read_repeats (the repeats of one spot).
+Contents: TypedValue; read_value (one value); read_repeats (the repeats of one spot); read_figure (a plain figure).
 A value keeps its text, because the digits an instrument showed are evidence: 12.30 is not 12.3.
 """
 
@@ -63,3 +63,14 @@ def read_repeats(text: str) -> tuple[TypedValue, ...]:
             next_step="fill in the value, or leave the row out: a spot that was not read stays visible as not read",
         )  # fmt: skip
     return tuple(read_value(part) for part in parts)
+
+
+def read_figure(text: str) -> float:
+    """One figure as it was typed, with a point or a comma. Raises NotUnderstood for words, for nothing, and for a bound."""
+    value = read_value(text)
+    if value.bound:
+        raise NotUnderstood(
+            "a figure at the end of its scale decides nothing here", got=text, wanted="one number",
+            next_step="enter the figure itself",
+        )  # fmt: skip
+    return float(value.number)

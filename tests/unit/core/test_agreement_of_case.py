@@ -97,3 +97,82 @@ def test_a_check_far_off_is_a_signal_with_its_entry() -> None:
     assert given.status == "signal"
     assert f"54 on {book.lists['checks'][-1].record.at}" in given.words
     assert given.next_steps
+
+
+def on_spots(count: int, *figures: str) -> FieldBook:
+    """m1 and m2 on so many spots from dry to wet, every difference within the repeatability of the scale."""
+    book = FieldBook()
+    book.write(replace(METER, id="m2"))
+    book.building("screed", "cement screed", "kitchen")
+    for instrument in ("m1", "m2"):
+        spots, values = " ".join(SPOTS.split()[:count]), ",".join(figures[:count])
+        book.line("kitchen/floor", values, names=spots, instrument=instrument)
+    return book
+
+
+def test_four_overlapping_spots_refuse_the_join_that_five_allow() -> None:
+    """Task 51: five spots from dry to wet, not four."""
+    figures = ("12", "20", "31", "44", "70")
+    (four,) = of_kind(on_spots(4, *figures), "two instruments")
+    assert four.status == "no join"
+    assert "4 spot(s) read by both" in four.words
+    assert four.next_steps == ("read 1 more spot(s) with both on one visit",)
+    assert not four.plots
+    (five,) = of_kind(on_spots(5, *figures), "two instruments")
+    assert five.status == "may be joined"
+    assert "A change of instrument or operator breaks the line of a trend." in five.notes
+
+
+def test_five_dry_spots_say_nothing_of_wet_ones() -> None:
+    (given,) = of_kind(on_spots(5, "12", "12", "12", "12", "12"), "two instruments")
+    assert given.status == "no join"
+    assert "nothing of wetter or drier ones" in given.words
+
+
+def test_two_operators_with_one_instrument_are_held_side_by_side() -> None:
+    book = FieldBook()
+    book.building("screed", "cement screed", "kitchen")
+    for by, figures in (("A", "12,20,31,44,58,70"), ("B", "15,23,34,47,61,73")):
+        book.line("kitchen/floor", figures, names=SPOTS, by=by)
+    (given,) = of_kind(book, "two operators")
+    assert given.status == "no join"
+    assert {row[3] for row in given.tables[0].rows} == {"+3"}
+
+
+# [NIST-6.3.2.2] in docs/references.md; the check values have rows for EWMA and CUSUM, none for single values
+FLOW = ("49.6", "47.6", "49.9", "51.3", "47.8", "51.2", "52.6", "52.4", "53.6", "52.1")
+
+
+def block_checked(*values: str) -> FieldBook:
+    book = FieldBook(checked=False)
+    for day, value in enumerate(values):
+        book.check(METER, day, value)
+    return book
+
+
+def test_the_limits_of_a_check_block_are_the_published_ones() -> None:
+    """Limits 55.8041 and 45.8159 about 50.81, to the four figures shown."""
+    (given,) = of_kind(block_checked(*FLOW), "check block")
+    assert given.words == "No check lies outside its limits 45.82 to 55.8, centre 50.81."
+    assert [line.label for line in given.plots[0].lines] == ["check", "centre", "lower limit", "upper limit"]
+
+
+def test_a_check_that_is_no_figure_is_left_out_by_name_and_one_alone_makes_no_chart() -> None:
+    book = block_checked(*FLOW, "steady")
+    (given,) = of_kind(book, "check block")
+    assert given.words == "No check lies outside its limits 45.82 to 55.8, centre 50.81."
+    assert any("'steady'" in note and book.lists["checks"][-1].entry in note for note in given.notes)
+    assert of_kind(block_checked(*FLOW, ">=99"), "check block")[0].words == given.words
+    (none,) = of_kind(block_checked("50", "steady"), "check block")
+    assert none.status == "no chart"
+    assert "Next:" not in none.words
+    assert none.next_steps
+
+
+def test_a_study_at_the_end_of_the_scale_is_refused_with_the_spot_by_name() -> None:
+    clipped = tuple((cells[0], ">=100 >=100 >=100", *cells[2:]) for cells in STUDY)
+    (given,) = of_kind(study(clipped), "gauge study")
+    assert given.status == "no study"
+    assert "got p2" in given.words
+    assert "Next:" not in given.words
+    assert given.next_steps == ("repeat the study on spots that stay within the scale",)

@@ -7,6 +7,7 @@ from dataclasses import replace
 import pytest
 from case_builder import FieldBook, at
 
+from desorb.core.causes.patterns import CHEAP, PATTERNS, TESTS
 from desorb.core.causes_of_case import causes_shown, leak_tests_shown
 from desorb.core.kinds import (
     AirReading,
@@ -232,3 +233,99 @@ def test_told_alone_names_no_cause() -> None:
     shown = causes(CauseObservation("bath", "wets after rain", "told", "said the neighbour", at(1)))
     assert shown.status == "no cause named"
     assert shown.next_steps[0]
+
+
+def test_a_refusal_reads_as_one_sentence() -> None:
+    """What is not named, a colon, why; the next step stands by itself."""
+    shown = causes(seen("meter runs without use"))
+    assert shown.words == (
+        "supply is not named as the cause: waste is not disproved (rank 2) and a cheap test of it is not done."
+    )
+    assert shown.next_steps[0].startswith("look at pipes: ")
+
+
+def test_a_loss_of_one_pipe_says_nothing_of_the_other() -> None:
+    """A supply pipe that loses pressure takes no word back that was said of the heating, and tests it not."""
+    held = CauseTest("bath", "pressure hold", "heating held all night", at(1), ("heating",))
+    lost = replace(AIR, temperature_end="20")
+    heating = row(causes(held, lost), "heating")
+    assert "heating held all night" in heating["disproved by"]
+    assert "pressure falls" in row(causes(lost), "supply")["for"]
+    lost_too = replace(lost, id="l6", system="heating pipe")
+    heating = row(causes(held, lost, lost_too), "heating")
+    assert heating["disproved by"] == ""
+    assert "heating loses pressure (seen, " in heating["for"]
+
+
+def settled(*but: str) -> list[CauseTest]:
+    """Every cheap test of the table was done, but these; each spoke out all that it can, except supply."""
+    names = [test.name for test in TESTS.values() if test.cost_rank <= CHEAP and test.name not in but]
+    can = {name: tuple(c for c, p in PATTERNS.items() if name in p.tests and c != "supply") for name in names}
+    return [CauseTest("bath", name, f"{name} was done", at(2), can[name]) for name in names]
+
+
+RUNNING = replace(METER, at_end="12350.0")
+
+
+def test_one_cause_is_named_when_every_cheap_test_of_its_rivals_was_done() -> None:
+    shown = causes(RUNNING, *settled("meter no-use"))
+    assert shown.status == "one cause"
+    assert "consistent with supply: meter runs without use (seen, phone/" in shown.words
+    assert "A competent person decides" in shown.words
+    assert "caused by" not in shown.words
+
+
+@pytest.mark.parametrize(("undone", "rival"), [("look at levels", "bridging"), ("surface and air", "condensation")])
+def test_no_single_cause_while_a_cheap_test_of_a_rival_is_not_done(undone: str, rival: str) -> None:
+    """The cheap tests are done one by one; without this one, and the next cheap one of the same rival, nothing is named."""
+    also = {"surface and air": "air logging"}.get(undone, undone)
+    shown = causes(RUNNING, *settled("meter no-use", undone, also))
+    assert shown.status == "no single cause named"
+    assert f"{rival} is not disproved" in shown.words
+    assert "a cheap test of it is not done" in shown.words
+    assert shown.next_steps[0].startswith(f"{undone}: ")
+
+
+def test_a_cheap_test_that_was_not_valid_is_one_not_done() -> None:
+    done = [replace(each, valid="no") if each.test == "look at levels" else each for each in settled("meter no-use")]
+    shown = causes(RUNNING, *done)
+    assert shown.status == "no single cause named"
+    assert "bridging is not disproved" in shown.words
+
+
+def test_a_hold_with_water_that_warmed_disproves_nothing() -> None:
+    shown = causes(replace(WATER, temperature_end="24"))
+    assert row(shown, "supply")["disproved by"] == ""
+    assert any("counts as not done" in note and "Next: repeat" in note for note in shown.notes)
+
+
+def test_salts_not_wet_is_a_pattern_and_no_verdict() -> None:
+    """Task 30: strip positive, and free moisture at depth like nothing: salts come first, and still have a test to stand."""
+    strip_at_wall = SaltTest("wall", "party wall", "positive", "strips", at(1))
+    shown = causes(*profile(*["0.3"] * 4), strip_at_wall, seen("readings follow the humidity of air", zone="wall"))
+    salts = row(shown, "salts")
+    assert salts["rank"] == "1"
+    assert "salts strip positive" in salts["for"]
+    assert "little free moisture at depth" in salts["for"]
+    assert "little free moisture at depth" in row(shown, "ground or rising")["against"]
+    assert shown.status == "no single cause named"
+
+
+def in_two_bands(outer: float, inner: float, depth: tuple[str, str]) -> list[object]:
+    """Three heights (no opinion on rising damp), a band from 10 mm and a deeper one, total moisture of each as given."""
+    records = profile(*[f"{inner - 1:g}"] * 3, depth=depth)
+    shallow = profile(*[f"{outer - 1:g}"] * 3, depth=("10", depth[0]))
+    for each in shallow:
+        name = {"id": f"o{each.id}"} if isinstance(each, Sample) else {"sample": f"o{each.sample}"}  # type: ignore[attr-defined]
+        records.append(replace(each, **name))  # type: ignore[type-var]
+    return records
+
+
+def test_drier_at_depth_is_said_in_its_own_words_and_only_at_depth() -> None:
+    low = seen("high low on the wall", zone="wall")
+    deep = row(causes(*in_two_bands(6, 3, ("40", "80")), low), "condensation")["for"]
+    assert "drier at depth than at the surface (seen" in deep
+    assert "Wetter near the surface than inside at every height" in deep
+    shallow = causes(*in_two_bands(6, 3, ("15", "19")), low)
+    assert "drier at depth" not in row(shallow, "condensation")["for"]
+    assert any("says nothing of the depth" in note for note in shallow.notes)

@@ -326,6 +326,19 @@ def test_ventilating_is_not_spoken_of_before_the_questions(answers: Answers | No
     assert "drier by" in found.words
 
 
+@pytest.mark.parametrize(("outside", "coldest"), [(_air(20, 80), 18), (_air(8, 85), 5)])
+def test_closed_drying_is_no_advice_to_run_units_or_heat_before_the_questions(
+    outside: AirState, coldest: float
+) -> None:
+    """Closed or too cold a wall: where the water was foul, neither units nor heat are the next step."""
+    foul = replace(ALL_NO, foul_water=Answer("yes", "A"))
+    found = ventilate_or_close(_air(21, 80), outside, 1.0, coldest, 2, 100, foul)
+    assert found.verdict in ("close", "cannot say")
+    assert "No advice on ventilation" in found.next_step
+    assert "dry with units" not in found.next_step
+    assert "warm the coldest" not in found.next_step
+
+
 # foul water, mould, asbestos, flues (tasks list 44)
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import pytest
 from case_builder import PROBE, FieldBook, at
 
 from desorb.core.floors.plan import BOX_QUANTITY
@@ -12,6 +13,7 @@ from desorb.core.kinds import FloorPlace, FloorReading, FloorTest, LimitTaken, S
 from desorb.core.shown import Shown
 
 HOLES = ("1", "2", "3")
+FIVE = ("1", "2", "3", "4", "5")
 TEST = FloorTest("f1", "hall", "hole", "90", "175", "1", at(0), "2019", material="concrete", covering="resilient")
 LIMIT = LimitTaken(
     "f1", "adhesive", "relative humidity in a hole", "<=", "75", "%RH", "sheet of the maker", "2026", at(0)
@@ -23,12 +25,15 @@ READING = FloorReading(
 
 
 def floor(
-    *more: object, values: tuple[str, ...] = ("70.0", "70.4", "69.8"), test: FloorTest = TEST, **parts: str
-) -> FieldBook:
+    *more: object, values: tuple[str, ...] = ("70.0", "70.4", "69.8"), test: FloorTest = TEST,
+    limit: LimitTaken = LIMIT, **parts: str,
+) -> FieldBook:  # fmt: skip
+    """Holes 1, 2, 3 ... with these values, everything else as a valid test wants it."""
     book = FieldBook(checked=False)
-    book.write(test, LIMIT)
-    book.write(*(replace(PLACE, place=name) for name in HOLES))
-    book.write(*(replace(READING, place=name, value=value, **parts) for name, value in zip(HOLES, values, strict=True)))
+    holes = FIVE[: len(values)]
+    book.write(test, limit)
+    book.write(*(replace(PLACE, place=name) for name in holes))
+    book.write(*(replace(READING, place=name, value=value, **parts) for name, value in zip(holes, values, strict=True)))
     book.write(*more)
     return book
 
@@ -98,3 +103,57 @@ def test_a_box_with_the_heating_on_is_not_valid_and_asks_for_it_off() -> None:
     assert {row[6] for row in given.tables[0].rows} == {"test not valid"}
     words = " ".join((*given.next_steps, *(cell for row in given.tables[0].rows for cell in row)))
     assert "heating" in words
+
+
+def test_five_holes_are_judged_place_by_place_and_their_mean_stands_nowhere() -> None:
+    """Task 46: 72.4, 74.1, 83.6, 71.9 and 73.0 have the mean 75.0, which is the limit."""
+    given = shown(floor(values=("72.4", "74.1", "83.6", "71.9", "73.0"), test=replace(TEST, area="400")))
+    assert given.status == "not accepted: incomplete"
+    assert "5 valid of 6 places" in given.words
+    assert "above the limit: 3; not clearly below it: 2" in given.words
+    assert [row[0] for row in given.tables[0].rows[:2]] == ["3", "2"]  # worst first
+    assert "75.0" not in repr(given)
+    assert given.next_steps[0] == "add 1 more place"
+
+
+@pytest.mark.parametrize(
+    ("limit", "words"),
+    [
+        (replace(LIMIT, material="cement screed"), "another base"),
+        (replace(LIMIT, quantity="moisture content by carbide", unit="CM-%", value="2.0"), "none is converted"),
+        (replace(LIMIT, covering="parquet"), "another covering"),
+    ],
+)
+def test_a_limit_of_another_base_quantity_or_covering_is_held_against_nothing(limit: LimitTaken, words: str) -> None:
+    """Task 31 on a floor: the readings stay as read, and no place is judged by a figure that is not its own."""
+    given = shown(floor(test=replace(TEST, material="calcium sulphate screed"), limit=limit))
+    assert given.status == "cannot be used"
+    assert words in given.words
+    assert {row[6] for row in given.tables[0].rows} == {"read; held against nothing"}
+    assert [row[4] for row in given.tables[0].rows] == ["70.0 %RH", "70.4 %RH", "69.8 %RH"]
+    assert given.next_steps
+
+
+def test_a_cold_floor_under_a_box_that_is_not_sealed_is_warned_of() -> None:
+    """Task 47: air of 20 degC and 71 % holds 1659 Pa, which over a floor of 18 degC (2063 Pa) is 80 %."""
+    book = FieldBook(checked=False)
+    book.write(replace(TEST, method="box", edition="", heated="no", covering=""), replace(LIMIT, quantity=BOX_QUANTITY))
+    book.write(*(FloorPlace("f1", name, at(0), sealed="no") for name in HOLES))
+    book.write(*(FloorReading("f1", name, at(day), "80", "h1", "2", "20", heating_on="no", drying_on="no",
+                              air_temperature="20", air_humidity="71", floor_temperature="18", probe_minutes="60",
+                              probe_checked_at=at(-3))
+                 for day in (8, 9) for name in HOLES))  # fmt: skip
+    given = shown(book)
+    assert {row[6] for row in given.tables[0].rows} == {"test not valid"}
+    assert any("room air of 71 % alone gives 80 % at the floor" in note for note in given.notes)
+    assert any("seal it all round" in step for step in given.next_steps)
+
+
+def test_one_reading_that_is_no_figure_is_named_and_the_other_places_stay() -> None:
+    given = shown(floor(values=("70.0", "about 70", "69.8")))
+    assert given.status == "not accepted: incomplete"
+    assert {row[0]: row[6] for row in given.tables[0].rows} == {
+        "1": "meets limit", "2": "cannot be used", "3": "meets limit",
+    }  # fmt: skip
+    assert any("about 70" in note for note in given.notes)
+    assert given.next_steps

@@ -170,3 +170,52 @@ def test_a_sample_that_breaks_leaves_the_profile_and_is_named() -> None:
     assert len(found.profile.bands[0].points) == 4
     assert len(found.left_out) == 1
     assert found.left_out[0].startswith("odd: ")
+
+
+def test_a_sample_still_changing_in_humid_air_is_said_to_be_unsettled() -> None:
+    rows = oven("102.1", "100.0", at_75="101.8")
+    settled = shown(BRICK, *rows, replace(rows[-1], at=at(27)), *CHAIN)
+    assert not any("settled" in note for note in settled.notes)
+    moving = shown(BRICK, replace(rows[-1], mass="101.2", at=at(13)), *rows, *CHAIN)
+    assert any("still went from 101.2 to 101.8 g" in note for note in moving.notes)
+    assert any("settled there is not shown" in note for note in shown(BRICK, *rows, *CHAIN).notes)
+
+
+def test_the_latest_mass_in_humid_air_is_taken_whatever_was_entered_last() -> None:
+    rows = oven("102.1", "100.0", at_75="101.8")
+    given = shown(BRICK, *rows, replace(rows[-1], mass="101.2", at=at(13)), *CHAIN)
+    assert "Hygroscopic 1.80 %" in given.words
+
+
+def test_a_weighing_without_a_known_state_is_named_and_the_rest_stays() -> None:
+    odd = replace(oven("102", "100")[0], state="damp")
+    given = shown(BRICK, *oven("102", "100"), odd)
+    assert "2.00 % dry basis" in given.words
+    assert any(note.startswith("Left out: phone/") for note in given.notes)
+
+
+def test_five_percent_wet_basis_is_5_26_dry() -> None:
+    """Task 52: both stand there. 5.0 % of 50 g is 2.5 g of water: 2.5 x 8.314463 x 293.15 / (2 x 18.01528 x 6e-4) = 2.819 bar."""
+    given = shown(replace(BRICK, material="cement screed"), replace(CM, gauge_pressure="2.8187"))
+    assert "5.00 % wet basis, 5.26 % dry basis" in given.words
+
+
+def test_a_sample_in_gypsum_dried_hot_leaves_the_profile_and_gives_no_figure() -> None:
+    book = FieldBook()
+    book.write(replace(BRICK, material="gypsum plaster", height="0.2", line="v1"), *oven("120", "100", at_75="101"))
+    (found,) = profiles_of_case(book.case())
+    assert found.profile is None
+    assert "not a moisture content" in found.left_out[0]
+    walls = [each for each in samples_shown(book.case()) if each.kind == "wall profile"]
+    assert walls[0].status == "cannot be used"
+    assert not walls[0].tables
+    assert walls[0].next_steps
+
+
+def test_a_bad_sample_stops_only_itself() -> None:
+    book = FieldBook()
+    book.write(BRICK, *oven("a lot", "100"))
+    book.write(replace(BRICK, id="s2"), *(replace(each, sample="s2") for each in oven("102", "100")))
+    bad, good = samples_shown(book.case())
+    assert bad.status.startswith("cannot be used")
+    assert "2.00 % dry basis" in good.words

@@ -132,3 +132,16 @@ def test_a_factor_is_refused_where_inside_is_hardly_warmer() -> None:
     _air(book, "affected", "wall", "18.0", "68", "16.0")
     (found,) = surfaces_shown(book.case())
     assert "too little" in found.tables[0].rows[0][7]
+
+
+def test_decimal_commas_are_read_and_words_are_said() -> None:
+    """'16,0' is a surface temperature like any other; a setting that is no figure stops this view only, with its next step."""
+    book = _wall()
+    _air(book, "affected", "wall", "20,0", "50,0", "16,0")
+    (found,) = surfaces_shown(book.case())
+    assert found.tables[0].rows[0][4] == "64 %"
+    assert timber_shown(book.case())
+    book.set("surface temperature uncertainty", "little")
+    (unsaid,) = surfaces_shown(book.case())
+    assert unsaid.status == "cannot say"
+    assert "surface temperature uncertainty" in unsaid.next_steps[0]

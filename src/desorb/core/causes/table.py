@@ -30,13 +30,17 @@ class Observation:
 
 @dataclass(frozen=True, slots=True)
 class DoneTest:
-    """One test that was done. disproves: the causes it speaks out, may be none; not valid: counts as not done."""
+    """One test that was done. disproves: the causes it speaks out, may be none; not valid: counts as not done.
+
+    about: the causes it looked at; none named: every cause that a test of its name bears on.
+    """
 
     test: str
     disproves: tuple[str, ...]
     words: str
     entry: str
     valid: bool = True
+    about: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -181,7 +185,7 @@ def _row(cause: str, known: dict[str, Observation], done: tuple[DoneTest, ...]) 
     pattern = PATTERNS[cause]
     found_for = [known[name] for name in pattern.speaks_for if name in known]
     found_against = [known[name] for name in pattern.speaks_against if name in known]
-    bearing = tuple(test for test in done if test.test in pattern.tests)
+    bearing = tuple(test for test in done if test.test in pattern.tests and (not test.about or cause in test.about))
     names = {test.test for test in bearing}
     undone = [test for test in disproving_tests(cause) if test.name not in names]
     contradicted = {test.test for test in bearing if cause not in test.disproves}  # one outlet sound, the next not

@@ -94,7 +94,7 @@ def demand(circuit: Circuit, units: Sequence[Unit]) -> Demand:
     check = f"{ELECTRICIAN}; {WATER_FIRST}"
     if circuit.rating is None:
         return Demand(
-            name, watts, amperes, energy, None, f"{told}; no rating is stated, so nothing is compared. {check}",
+            name, watts, amperes, energy, None, f"{told}; no rating is stated, so nothing is compared; {check}",
             "read the rating of the outlet and of its protective device, and have the circuit checked",
         )  # fmt: skip
     rating = figure(circuit.rating, "rating", 0.5, 1000.0, "A")
@@ -102,13 +102,13 @@ def demand(circuit: Circuit, units: Sequence[Unit]) -> Demand:
     if amperes > rating:
         return Demand(
             name, watts, amperes, energy, True,
-            f"{told}; this exceeds {rating:g} A ({source}) by {amperes - rating:.1f} A. {check}",
+            f"{told}; this exceeds {rating:g} A ({source}) by {amperes - rating:.1f} A; {check}",
             "spread the units over separate circuits or bring in a supply, as the electrician says",
         )  # fmt: skip
     return Demand(
         name, watts, amperes, energy, False,
         f"{told}; {100 * amperes / rating:.0f} % of {rating:g} A ({source}), what else hangs on it and hours of full load not"
-        f" counted. {check}", "have the circuit checked before it is loaded all day",
+        f" counted; {check}", "have the circuit checked before it is loaded all day",
     )  # fmt: skip
 
 

@@ -8,10 +8,10 @@ from __future__ import annotations
 
 from desorb.core.case import Case, Entered, latest_by_id
 from desorb.core.drying import power
-from desorb.core.drying_of_case.kit import changes_of, figure, moment
+from desorb.core.drying_of_case.kit import changes_of, moment
 from desorb.core.kinds import RUNS, Circuit, UnitChange, UnitReading
 from desorb.core.shown import Shown, Table
-from desorb.core.typed import read_value
+from desorb.core.typed import read_figure, read_value
 from desorb.errors import DesorbError, NotUnderstood
 
 CIRCUIT = "circuit"
@@ -67,9 +67,9 @@ def _circuit(case: Case, name: str, entered: Entered[Circuit] | None, running: l
     elif known:
         record = entered.record
         try:
-            rating = figure(record.rating) if record.rating else None
+            rating = read_figure(record.rating) if record.rating else None
             drawn = power.demand(
-                power.Circuit(record.place, figure(record.voltage), rating, record.rating_source), known
+                power.Circuit(record.place, read_figure(record.voltage), rating, record.rating_source), known
             )
             words = f"{drawn.words}. {cost_words(case, drawn.kwh_per_day)}"
             status = STATES[drawn.exceeds]
@@ -91,7 +91,7 @@ def _circuit(case: Case, name: str, entered: Entered[Circuit] | None, running: l
 def watts_of(text: str) -> float | None:
     """Watts as they stand on the plate, None where nothing or no figure above 0 was entered."""
     try:
-        watts = figure(text)
+        watts = read_figure(text)
     except NotUnderstood:
         return None
     return watts if watts > 0 else None

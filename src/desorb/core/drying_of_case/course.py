@@ -22,6 +22,7 @@ from desorb.core.shown import Line, Plot, Shown, Table
 from desorb.core.stall import STALLED, Stall, stall_of
 from desorb.core.stall_reasons import FOR_IT, stall_reasons
 from desorb.core.trend import Point, Trend, digits, trend_of
+from desorb.core.typed import read_figure
 from desorb.errors import DesorbError
 
 COURSE = "course of drying"
@@ -97,7 +98,7 @@ def _may_follow(before: Evidence, now: Evidence) -> bool:
 def _follow(readings: list[Evidence], case: Case, by_entry: dict[str, Assessment]) -> _Followed:
     start = readings[0].taken
     points = [_point(each, start, case, by_entry[each.entered.entry]) for each in readings]
-    placing = float(case.setting(PLACING, PLACING_DEFAULT))
+    placing = read_figure(case.setting(PLACING, PLACING_DEFAULT))
     return _Followed(
         readings, points, trend_of(points), stall_of(points, repeatability_of(readings[-1], case), placing)
     )
@@ -263,7 +264,7 @@ def _done(case: Case, zone: str, judged: list[Judged]) -> Completion:
     begun = [at for each in case.visits if (at := moment(each.record.begun_at)) is not None]
     spans = kit_spans(beside(zone, case), min(begun), case) if begun else []
     try:
-        return drying_complete(judged, spans, float(case.setting(REBOUND_HOURS, f"{REBOUND:g}")))
+        return drying_complete(judged, spans, read_figure(case.setting(REBOUND_HOURS, f"{REBOUND:g}")))
     except (DesorbError, ValueError) as problem:
         step = getattr(problem, "next_step", "") or f"correct the setting '{REBOUND_HOURS}'"
         return Completion(NOT_COMPLETE, (str(problem),), (), f"{NOT_COMPLETE}: {problem}", step)

@@ -23,11 +23,11 @@ from desorb.core.drying.evaporation import SPREAD
 from desorb.core.drying.sizing import room_rule
 from desorb.core.drying_of_case.answers import answers_at
 from desorb.core.drying_of_case.circuits import cost_words
-from desorb.core.drying_of_case.kit import changes_of, figure, moment
+from desorb.core.drying_of_case.kit import changes_of, moment
 from desorb.core.gates import STOP, gates_for
 from desorb.core.kinds import Enclosure, LoadTerm
 from desorb.core.shown import Shown, Table
-from desorb.core.typed import read_value
+from desorb.core.typed import read_figure, read_value
 from desorb.errors import DesorbError, NotUnderstood
 
 ENCLOSURE = "enclosure"
@@ -65,7 +65,7 @@ def _enclosure(case: Case, entered: Entered[Enclosure], lines: list[AirLine]) ->
     tables += _load(case, enclosure, moved, words, steps, rests)
     words += _collected(case, enclosure)
     try:
-        notes.append(f"By a published rule: {room_rule(figure(enclosure.volume)).words}.")
+        notes.append(f"By a published rule: {room_rule(read_figure(enclosure.volume)).words}.")
     except DesorbError as problem:
         steps.append(problem.next_step or "correct the volume")
     stops = [gate for zone in enclosure.zones for gate in gates_for("move air", zone, "", case) if gate.state == STOP]
@@ -107,11 +107,11 @@ def _moved(
         words.append(_compared(within, without, visit))
         return None, "air change not stated"
     try:
-        changes, volume = figure(enclosure.air_changes), figure(enclosure.volume)
+        changes, volume = read_figure(enclosure.air_changes), read_figure(enclosure.volume)
         moved = infiltration(changes, volume, within, without)
         surface = inside.entered.record.surface_temperature
-        coldest = figure(surface) if surface else None
-        margin = figure(case.setting(MARGIN, MARGIN_DEFAULT))
+        coldest = read_figure(surface) if surface else None
+        margin = read_figure(case.setting(MARGIN, MARGIN_DEFAULT))
         found = [
             ventilate_or_close(within, without, margin, coldest, changes, volume, answers_at(zone, case))
             for zone in enclosure.zones
@@ -162,7 +162,9 @@ def _load(
         ))  # fmt: skip
     try:
         terms = [
-            Term(each.term, figure(each.litres_per_day), figure(each.low), figure(each.high), each.source)
+            Term(
+                each.term, read_figure(each.litres_per_day), read_figure(each.low), read_figure(each.high), each.source
+            )
             for each in (entered.record for entered in last.values())
         ]
         words.append(f"Load: {load([*terms, *([computed] if computed is not None else [])]).words}.")

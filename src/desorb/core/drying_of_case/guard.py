@@ -15,6 +15,7 @@ from desorb.core.drying_of_case.kit import changes_of
 from desorb.core.evidence import Evidence, evidence_of
 from desorb.core.kinds import RUNS
 from desorb.core.shown import Shown, Table
+from desorb.core.typed import read_figure
 from desorb.core.wood_in_air import SERVICE_RANGES
 from desorb.errors import DesorbError
 
@@ -63,15 +64,21 @@ def _ended(words: str) -> str:
 
 
 def _rooms(case: Case, lines: list[AirLine], visit: str, found: _Found) -> None:
-    criterion = float(case.setting("surface criterion", SURFACE_CRITERION_DEFAULT))
+    try:
+        criterion = read_figure(case.setting("surface criterion", SURFACE_CRITERION_DEFAULT))
+    except DesorbError as problem:
+        found.open.append(f"the surface criterion: {problem}")
+        found.steps.append("correct the setting 'surface criterion'")
+        return
     rows = []
     for line in lines:
         reading = line.entered.record
         if reading.kind != "unaffected" or reading.visit != visit:
             continue
         found.rests_on.append(line.entered.entry)
-        surface = float(reading.surface_temperature) if reading.surface_temperature else None
+        surface = None
         try:
+            surface = read_figure(reading.surface_temperature) if reading.surface_temperature else None
             if line.state is None:
                 raise ValueError(line.refusal)
             guard = unaffected_room(line.state, surface, None, criterion)
@@ -117,7 +124,9 @@ def _timber(case: Case, lines: list[AirLine], found: _Found) -> None:
             continue
         record = air[-1].record
         try:
-            said = over_drying(float(each.value), heating, float(record.temperature), float(record.relative_humidity))
+            said = over_drying(
+                float(each.value), heating, read_figure(record.temperature), read_figure(record.relative_humidity)
+            )
         except (DesorbError, ValueError) as problem:
             found.open.append(f"{spot}: {problem}")
             found.steps.append(getattr(problem, "next_step", "") or "read spot and air again")

@@ -12,8 +12,6 @@ from datetime import datetime
 from desorb.core.case import Case, Entered, latest_by_id
 from desorb.core.drying_end import KitSpan
 from desorb.core.kinds import RUNS, UnitChange
-from desorb.core.typed import read_value
-from desorb.errors import NotUnderstood
 
 
 def moment(text: str) -> datetime | None:
@@ -23,17 +21,6 @@ def moment(text: str) -> datetime | None:
     except ValueError:
         return None
     return found if found.tzinfo is not None else None
-
-
-def figure(text: str) -> float:
-    """One figure as it was typed, with a point or a comma. Raises NotUnderstood for words, for nothing, and for a bound."""
-    value = read_value(text)
-    if value.bound:
-        raise NotUnderstood(
-            "a figure at the end of its scale decides nothing here", got=text, wanted="one number",
-            next_step="enter the figure itself",
-        )  # fmt: skip
-    return float(value.number)
 
 
 def beside(zone: str, case: Case) -> frozenset[str]:

@@ -14,6 +14,7 @@ from desorb.core.evidence import Evidence
 from desorb.core.kinds import Target
 from desorb.core.outcome import Assessment
 from desorb.core.stall_reasons import StallFacts
+from desorb.core.typed import read_figure
 from desorb.core.wood_in_air import target_in_air
 from desorb.errors import DesorbError
 
@@ -67,7 +68,9 @@ def _air_above_target(case: Case, zone: str, element: str, visit: str) -> bool |
     if not targets or not airs:
         return None
     try:
-        reach = target_in_air(float(targets[-1].value), float(airs[-1].temperature), float(airs[-1].relative_humidity))
+        reach = target_in_air(
+            read_figure(targets[-1].value), read_figure(airs[-1].temperature), read_figure(airs[-1].relative_humidity)
+        )
     except (DesorbError, ValueError):
         return None
     return {"reachable": False, "not reachable": True}.get(reach.state)

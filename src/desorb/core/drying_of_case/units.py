@@ -10,11 +10,11 @@ from decimal import Decimal
 from desorb.core.case import Case, Entered, latest_by_id
 from desorb.core.drying.unit_capacity import DOMESTIC, Rating, generic_derating, litres_a_day_here
 from desorb.core.drying.unit_check import Reading, Sensors, against_tank, air_side_removal, hints, recirculation
-from desorb.core.drying_of_case.kit import changes_of, figure, moment
+from desorb.core.drying_of_case.kit import changes_of, moment
 from desorb.core.gates import STOP, gates_for
 from desorb.core.kinds import GONE, RUNS, AirReading, Unit, UnitChange, UnitReading
 from desorb.core.shown import Shown, Table
-from desorb.core.typed import read_value
+from desorb.core.typed import read_figure, read_value
 from desorb.errors import DesorbError, NotUnderstood
 
 UNIT = "drying unit"
@@ -44,7 +44,7 @@ def sensors_of(case: Case) -> tuple[Sensors | None, str]:
             f"enter the settings {', '.join(missing)} with their source: without them no figure of two probes means anything",
         )
     try:
-        return Sensors(*(figure(text) for text in texts)), ""
+        return Sensors(*(read_figure(text) for text in texts)), ""
     except DesorbError as problem:
         return None, f"correct the settings of the probes: {problem}"
 
@@ -187,7 +187,7 @@ def _checks(
 
 
 def _reading(air: AirReading) -> Reading:
-    return Reading(figure(air.temperature), figure(air.relative_humidity))
+    return Reading(read_figure(air.temperature), read_figure(air.relative_humidity))
 
 
 def _by_air(
@@ -196,7 +196,7 @@ def _by_air(
 ) -> tuple[str, str]:  # fmt: skip
     if sensors is None or unit is None or not unit.flow or not unit.flow_at:
         return "not computed: see next", ""
-    removal = air_side_removal(inlet, outlet, figure(unit.flow), unit.flow_at, sensors)
+    removal = air_side_removal(inlet, outlet, read_figure(unit.flow), unit.flow_at, sensors)
     ran = _since_before(case, visit, read)
     if ran is None:
         return removal.words, "needs hours and litres at this visit and the hours of the one before"
@@ -255,7 +255,7 @@ def _until(case: Case, name: str, taken_at: str) -> list[UnitChange]:
 
 def _humidistat(then: list[UnitChange]) -> float | None:
     said = [each.humidistat for each in then if each.humidistat]
-    return figure(said[-1]) if said else None
+    return read_figure(said[-1]) if said else None
 
 
 def _here(unit: Unit | None, inlet: AirReading) -> list[str]:
@@ -269,7 +269,8 @@ def _here(unit: Unit | None, inlet: AirReading) -> list[str]:
     try:
         here = _reading(inlet)
         rating = Rating(
-            figure(unit.litres_per_day), Reading(figure(unit.rated_temperature), figure(unit.rated_humidity)), DOMESTIC,
+            read_figure(unit.litres_per_day), Reading(read_figure(unit.rated_temperature), read_figure(unit.rated_humidity)),
+        DOMESTIC,
             unit.rating_source or "source not stated",
         )  # fmt: skip
         return [f"By generic curves: {litres_a_day_here(rating, here, generic_derating(rating, here)).words}."]

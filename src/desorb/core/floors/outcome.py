@@ -78,7 +78,9 @@ def hold_against(
         faults.append(("No value was read", "read the place"))
         value = None
     if uncertainty is None or not uncertainty.is_finite() or uncertainty <= 0:
-        faults.append(("The uncertainty of the instrument is not stated", "take it from its certificate or data sheet"))
+        faults.append(
+            ("The uncertainty of the instrument is not stated", "state the uncertainty, from certificate or data sheet")
+        )
         uncertainty = None
     above = value is not None and not _within(value, limit)
     warned = list(warnings)

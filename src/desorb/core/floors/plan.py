@@ -186,7 +186,7 @@ def plan_floor_test(
     highest = highest_survey_places(survey)
 
     first, step = (FIRST_SAMPLES, "100 m2") if method in SAMPLED else (FIRST_PLACES, _step(area_unit))
-    sentences = [f"Test at {places} places or more: {first} for the first {step}, one for each further."]
+    sentences = [f"Test at {places} places or more: {first} for the first {step}, one for each further {step} begun."]
     if method == CARBIDE:
         sentences.append("That number is the rule of CSTB CPT 3578/3774 (France); elsewhere it is a setting of ours.")
     elif method == CRUSHED:

@@ -58,7 +58,9 @@ def _row(place: PlaceOfCase) -> tuple[str, ...]:
     counted = place.counted or (place.attempts[-1] if place.attempts else None)
     result = place.result
     status = result.status if result else _state(counted) if counted else "not read yet"
-    either_way = f"{result.uncertainty.normalize():f}" if result and result.uncertainty is not None else ""
+    either_way = (
+        f"{result.uncertainty.normalize():f} {result.limit.unit}" if result and result.uncertainty is not None else ""
+    )
     why = "; ".join(result.reasons) if result else counted.problem if counted else place.waiting
     prepared = place.prepared.record.at if place.prepared else "not written down"
     return (
@@ -100,7 +102,7 @@ def _of_limit(found: FloorTestOfCase) -> tuple[str, ...]:
 
 def _warnings(found: FloorTestOfCase) -> tuple[str, ...]:
     results = found.result.places if found.result else ()
-    return tuple(f"{result.place}: {words}." for result in results for words in result.warnings)
+    return tuple(f"{result.place}: {words.removesuffix('.')}." for result in results for words in result.warnings)
 
 
 def _not_described(case: Case) -> tuple[Shown, ...]:
