@@ -13,6 +13,7 @@ from desorb.core import air
 from desorb.core.case import Case, Entered
 from desorb.core.kinds import AirReading
 from desorb.core.outcome import BLOCKS_NOTHING, Finding
+from desorb.core.typed import read_figure
 from desorb.errors import InputError
 
 SURFACE_CRITERION_DEFAULT = "80"  # % surface relative humidity  [ISO-13788]; a setting of the case
@@ -32,7 +33,7 @@ class AirLine:
 
 
 def _number(text: str) -> float | None:
-    return float(text.replace(",", ".")) if text else None
+    return read_figure(text) if text else None
 
 
 def air_lines(case: Case) -> list[AirLine]:
@@ -63,8 +64,8 @@ def air_lines(case: Case) -> list[AirLine]:
 
 def _line(entered: Entered[AirReading], case: Case) -> AirLine:
     reading = entered.record
-    pressure = _number(reading.pressure or case.setting("pressure"))
     try:
+        pressure = _number(reading.pressure or case.setting("pressure"))
         state = air.air_state(
             air_temperature=_number(reading.temperature),
             relative_humidity=_number(reading.relative_humidity),

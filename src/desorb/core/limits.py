@@ -50,11 +50,9 @@ class Limit:
     def sentence(self) -> str:
         """The limit as one line: number, unit, standard, edition, country and how it was read."""
         place = f", {self.region}" if self.region else ""
+        read = f", {self.read}" if self.read else ""
         old = ", superseded" if self.superseded else ""
-        return (
-            f"{self.comparison} {self.value} {self.unit} ({self.key}: {self.standard}, {self.edition}{place}, {self.read}"
-            f"{old})"
-        )
+        return f"{self.comparison} {self.value} {self.unit} ({self.key}: {self.standard}, {self.edition}{place}{read}{old})"
 
 
 @dataclass(frozen=True, slots=True)

@@ -157,3 +157,11 @@ def test_one_reading_that_is_no_figure_is_named_and_the_other_places_stay() -> N
     }  # fmt: skip
     assert any("about 70" in note for note in given.notes)
     assert given.next_steps
+
+
+def test_a_later_reading_that_cannot_be_used_is_not_passed_over_for_an_older_one() -> None:
+    """The second reading of hole 1 shows ">=90": no figure is taken from it, and the 70.0 before it accepts nothing any more."""
+    assert shown(floor()).status == "meets limit"
+    given = shown(floor(replace(READING, place="1", value=">=90", at=at(3))))
+    assert given.status != "meets limit"
+    assert given.next_steps

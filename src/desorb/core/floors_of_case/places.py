@@ -130,7 +130,8 @@ def _tried(
 
 
 def _counting(tried: list[Attempt]) -> tuple[Attempt, ...]:
-    """Mark the one that counts: the latest valid one, unless a later one that is not valid lies above the limit."""
+    """Mark the one that counts: the latest valid one, unless a later one lies above the limit, valid or not, or cannot be
+    used at all: then nothing older stands for it."""
     held = [index for index, each in enumerate(tried) if each.result is not None]
     chosen = held[-1] if held else None
     for index in held:
@@ -138,7 +139,7 @@ def _counting(tried: list[Attempt]) -> tuple[Attempt, ...]:
         if result is not None and result.status != NOT_VALID:
             chosen = index
     if chosen is not None:
-        later = [index for index in held if index > chosen and _above(tried[index])]
+        later = [index for index, each in enumerate(tried) if index > chosen and (each.result is None or _above(each))]
         chosen = later[-1] if later else chosen
     return tuple(replace(each, counts=index == chosen) for index, each in enumerate(tried))
 
