@@ -1,6 +1,7 @@
 """What the air says about a surface: condensing now, above the 80 % criterion, or neither.
 
-Contents: AirLine (one air reading with everything derived); air_lines; air_findings.
+Contents: AirLine (one air reading with everything derived); air_lines; air_findings;
+no_air_moved (what stands in the place of advice to heat or exhaust while a gate says stop).
 The 80 % criterion is that of EN ISO 13788 as summarised in BS 5250 (read in a summary); the display tolerances are
 settings of ours.
 """
@@ -10,7 +11,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from desorb.core import air
-from desorb.core.case import Case, Entered
+from desorb.core.case import Case, Entered, latest_by_id
+from desorb.core.gates import STOP, gates_for
 from desorb.core.kinds import AirReading
 from desorb.core.outcome import BLOCKS_NOTHING, Finding
 from desorb.core.typed import read_figure
@@ -91,6 +93,7 @@ def _line(entered: Entered[AirReading], case: Case) -> AirLine:
 def air_findings(lines: list[AirLine], case: Case) -> list[Finding]:
     """Condensation, the 80 % criterion (unaffected rooms first of all), refused states, displays that disagree."""
     criterion = float(case.setting("surface criterion", SURFACE_CRITERION_DEFAULT))
+    stopped = no_air_moved(case)
     findings = []
     for line in lines:
         reading = line.entered.record
@@ -122,7 +125,7 @@ def air_findings(lines: list[AirLine], case: Case) -> list[Finding]:
                 finding(
                     "condensing",
                     f"{at}: condensing now",
-                    "warm the surface, dry or exhaust the air, and keep the door to the wet rooms closed",
+                    stopped or "warm the surface, dry or exhaust the air, and keep the door to the wet rooms closed",
                 )
             )
         elif humid >= criterion:
@@ -130,7 +133,16 @@ def air_findings(lines: list[AirLine], case: Case) -> list[Finding]:
                 finding(
                     "surface-humid",
                     f"{at}: above the {criterion:g} % criterion",
-                    f"close, exhaust or heat, and log the hours above {criterion:g} %",
+                    f"{stopped or 'close, exhaust or heat'}, and log the hours above {criterion:g} %",
                 )
             )
     return findings
+
+
+def no_air_moved(case: Case) -> str:
+    """What stands in the place of advice to exhaust or heat while a gate of any zone says stop to moving air, or ''."""
+    for zone in ("", *latest_by_id(case.zones)):
+        for gate in gates_for("move air", zone, "", case):
+            if gate.state == STOP:
+                return f"neither exhaust nor heat while a gate says stop ({gate.words})"
+    return ""

@@ -111,7 +111,7 @@ def _of_kit(judged: Sequence[Judged], kit: Sequence[KitSpan] | None, rebound: fl
         elif latest - span.off < rebound:
             found.append((
                 f"{span.unit} had been off for {latest - span.off:g} h at the latest visit, wanted {rebound:g} h",
-                f"leave it off and read again {rebound - (latest - span.off):g} h later than that visit, or after",
+                f"leave {span.unit} off and read again {rebound - (latest - span.off):g} h later than that visit, or after",
             ))  # fmt: skip
     return found
 

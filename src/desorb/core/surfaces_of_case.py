@@ -9,7 +9,7 @@ from __future__ import annotations
 from desorb.core.air import AirState
 from desorb.core.air.surface import required_relative_humidity, temperature_factor
 from desorb.core.case import Case
-from desorb.core.condensation import SURFACE_CRITERION_DEFAULT, air_lines
+from desorb.core.condensation import SURFACE_CRITERION_DEFAULT, air_lines, no_air_moved
 from desorb.core.shown import Shown, Table
 from desorb.core.surface_cause import cooler_patch, required_surface_temperature
 from desorb.core.typed import read_figure
@@ -48,6 +48,7 @@ def surfaces_shown(case: Case) -> tuple[Shown, ...]:
     }
     last = found[-1].entered.record.visit
     rows, above, notes, steps = [], [], [], []
+    stopped = no_air_moved(case)
     for line in found:
         reading, state, humid = line.entered.record, line.state, line.surface_relative_humidity
         if state is None or humid is None:
@@ -68,7 +69,9 @@ def surfaces_shown(case: Case) -> tuple[Shown, ...]:
             if humid >= criterion:
                 above.append(f"{reading.place} {humid:.0f} %")
                 steps.append(
-                    f"{reading.place}: bring the room to {min(room, 100):.0f} % or the surface to {needed:.1f} degC"
+                    f"{reading.place}: {stopped}"
+                    if stopped
+                    else f"{reading.place}: bring the room to {min(room, 100):.0f} % or the surface to {needed:.1f} degC"
                 )
             steps += patch.next_tests
         rows.append((

@@ -120,6 +120,10 @@ LABELS: dict[str, tuple[str, str]] = {
     "leak-test.poured_at": ("Poured where", ""),
     "leak-test.watched": ("Places that were watched", "One a line."),
     "leak-test.looked_before": ("Looked there before the test", ""),
+    "leak-test.took_in_all": (
+        "Took in all of the system that could wet this zone",
+        "and a hold was at working pressure; empty if not known",
+    ),
     "leak-test.arrived_at": ("Where it arrived", "One of the watched places; empty if it arrived nowhere."),
     "leak-test.no_use_by": ("Who vouched that no water was used", ""),
     "cause-observation.name": ("What was observed", ""),

@@ -45,7 +45,7 @@ KEPT = frozenset({
     "oven_since", "sample_mass", "gauge_pressure", "free_volume", "crushed", "temperature_closed", "reagent_mass", "humidity",
     "closed_at", "chloride", "nitrate", "sulphate", "start", "end", "planned_minutes", "at_start", "at_end",
     "temperature_start", "temperature_end", "doubt", "temperature_doubt", "allowance", "air_pressure", "litres", "known",
-    "disproves", "valid", "uncertainty", "step", "system", "looked_before", "litres_per_day", "rated_temperature",
+    "disproves", "valid", "uncertainty", "step", "system", "looked_before", "took_in_all", "litres_per_day", "rated_temperature",
     "rated_humidity", "domestic", "flow", "flow_at", "watts", "humidistat", "volume", "air_changes", "ended_at", "term", "low",
     "high", "voltage", "rating", "price", "currency", "option", "contamination", "amount", "days", "began_on", "began_at",
     "length",    "counted_in", "calendar", "met_at", "children", "rows", "first_at", "last_at", "columns",

@@ -117,7 +117,11 @@ def test_only_the_meter_disproves_by_itself() -> None:
     for test, cause in ((AIR, "supply"), (WATER, "supply"), (TRAY, "waste"), (DYE, "waste")):
         shown = causes(test)
         assert row(shown, cause)["disproved by"] == ""
-        assert any("write a cause test" in note for note in shown.notes)
+        assert any("took_in_all = yes" in note for note in shown.notes)
+        assert any("took_in_all = yes" in note for note in causes(replace(test, took_in_all="no")).notes)
+        whole = row(causes(replace(test, took_in_all="yes", by="R. Marsh")), cause)["disproved by"]
+        assert "took in all" in whole
+        assert "R. Marsh" in whole
         name = test.test.removesuffix(" in air").removesuffix(" in water")
         said = CauseTest("bath", name, "all of it, at working pressure", at(1), (cause,))
         assert "all of it" in row(causes(test, said), cause)["disproved by"]

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from case_builder import FieldBook, at
 
-from desorb.core.kinds import AirReading
+from desorb.core.kinds import AirReading, WaterOrigin
 from desorb.core.shown import Shown
 from desorb.core.surfaces_of_case import surfaces_shown
 from desorb.core.timber_of_case import timber_shown
@@ -111,6 +111,17 @@ def test_case_c3_at_three_heights() -> None:
     assert [rows[place][4] for place in ("0.10 m", "0.50 m", "1.20 m")] == ["103 %", "94 %", "87 %"]
     assert [rows[place][7][:4] for place in ("0.10 m", "0.50 m", "1.20 m")] == ["0.57", "0.66", "0.75"]
     assert found.status == "3 at or above 80 %"
+    assert any("bring the room to" in step for step in found.next_steps)
+
+
+def test_no_room_is_brought_to_a_humidity_while_a_gate_says_stop() -> None:
+    """Foul water: neither heat nor exhaust is the next step of a humid surface, and the stop is named."""
+    book = _wall()
+    _air(book, "affected", "wall", "18.0", "68", "11.6")
+    book.write(WaterOrigin("", "foul", "drain backed up", at()))
+    (found,) = surfaces_shown(book.case())
+    assert not any("bring the room to" in step for step in found.next_steps)
+    assert any("neither exhaust nor heat" in step and "foul water" in step for step in found.next_steps)
 
 
 def test_a_patch_between_wet_bulb_and_air_cannot_be_told_from_temperature() -> None:

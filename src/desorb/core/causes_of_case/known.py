@@ -13,7 +13,7 @@ from desorb.core.causes.leak_tests import COLOUR, LOSS, NO_COLOUR, NO_LOSS, NOT_
 from desorb.core.causes.table import SEEN, DoneTest, Observation, cause_table
 from desorb.core.causes_of_case.leak_tests import METER, TEST_OF, to_disprove, worked_out
 from desorb.core.condensation import air_lines
-from desorb.core.floors_of_case.figures import number
+from desorb.core.floors_of_case.figures import number, yes
 from desorb.core.kinds import CauseObservation, CauseTest
 from desorb.core.samples.profile import OUTER
 from desorb.core.samples_of_case import profiles_of_case, said
@@ -97,7 +97,13 @@ def _of_leak_tests(case: Case, zone: str, known: Known) -> None:
         seen = SEEN_IN.get((name, test.system, result.status))
         if seen:
             known.observations.append(Observation(seen, SEEN, result.observed, entered.entry))
-        if result.status in (NO_LOSS, NO_COLOUR) and name != METER:
+        without = result.status in (NO_LOSS, NO_COLOUR)
+        if without and name != METER and yes(test.took_in_all):
+            by = test.by or "nobody named"
+            words = f"{result.conclusion} It took in all of the {test.system} that could wet {zone}, by {by}."
+            known.done.append(DoneTest(name, result.can_disprove, words, entered.entry, about=result.can_disprove))
+            continue
+        if without and name != METER:
             known.notes.append(
                 f"Leak test {test.id} ({entered.entry}), {result.status}: {result.conclusion}. Next: {to_disprove(test)}."
             )

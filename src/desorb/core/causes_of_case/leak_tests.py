@@ -100,8 +100,8 @@ def to_disprove(test: LeakTest) -> str:
         "dye": f"every outlet that could wet {test.zone}",
     }[TEST_OF[test.test]]
     return (
-        f"if this took in {whole}, write a cause test {TEST_OF[test.test]!r} that says so; if not, test the rest: until"
-        " then it disproves nothing in the cause table"
+        f"if this took in {whole}, enter it again with took_in_all = yes; if not, test the rest: until then it disproves"
+        " nothing in the cause table"
     )
 
 

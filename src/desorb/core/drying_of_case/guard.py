@@ -46,7 +46,8 @@ def guard_shown(case: Case) -> tuple[Shown, ...]:
     _timber(case, lines, found)
     cautions = _foul(case, found)
     _advice(case, found)
-    status = f"{len(found.warnings)} warnings" if found.warnings else "open" if found.open else "no warning"
+    count = len(found.warnings)
+    status = f"{count} warning{'s' if count > 1 else ''}" if count else "open" if found.open else "no warning"
     words = " ".join(found.warnings) or "Nothing that was read speaks of harm."
     if found.open:
         words += _ended(f" Not known: {'; '.join(found.open)}")

@@ -23,6 +23,7 @@ TARGETS = "targets"
 CONTROL, TIMBER = "control", "timber in this air"
 SPOTS = ("spot", "reading", "passes up to", "above control beyond", "scale", "covering", "status")
 CONTROLS = ("spots", "their controls")
+ONE_VISIT = "That is one visit: the course of drying says whether it is complete."
 NO_TARGET = "no target"
 ELSEWHERE = ("outside", "inlet", "outlet")  # kinds of air that are not the air of a room
 Element = tuple[str, str]
@@ -119,7 +120,7 @@ def _control(key: Element, assessed: Assessed) -> tuple[str, str, tuple[Table, .
         by_controls.setdefault(", ".join(each.controls_used) or "none that may be used", []).append(each.id)
     controls = tuple((", ".join(names), used) for used, names in by_controls.items())
     bare = [each.id for each in spots if each.limits.no_higher_up_to is None]
-    words = f"Target: no higher than its controls. {name} is {element.status} at visit {element.visit}."
+    words = f"Target: no higher than its controls. {name} is {element.status} at visit {element.visit}. {ONE_VISIT}"
     if bare:
         words += (
             f" No limit for {', '.join(bare)}: no control that may be used was read; the assessment of each says why."

@@ -273,6 +273,7 @@ class LeakTest:
     arrived_at: str = ""
     no_use_by: str = ""
     by: str = ""
+    took_in_all: str = ""  # all of the system that could wet the zone, a hold at working pressure: yes, no or ''
 
 
 @dataclass(frozen=True, slots=True)

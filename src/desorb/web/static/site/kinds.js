@@ -60,6 +60,7 @@ const KINDS = {
     id: "", zone: "", test: "", system: "", section: "", start: "", end: "", planned_minutes: "", at_start: "", at_end: "",
     temperature_start: "", temperature_end: "", doubt: "", temperature_doubt: "", allowance: "", allowance_from: "", air_pressure: "",
     litres: "", poured_at: "", watched: [], looked_before: "", arrived_at: "", no_use_by: "", by: "",
+    took_in_all: "",
   },
   "cause-observation": { zone: "", name: "", known: "", words: "", at: "", by: "" },
   "cause-test": { zone: "", test: "", words: "", at: "", disproves: [], valid: "yes", by: "" },

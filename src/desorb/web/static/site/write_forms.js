@@ -113,6 +113,7 @@ export const FORMS = {
       ["temperature_doubt", "Doubt of a temperature, in K", { ...FIGURE, only: ["pressure hold in air", "pressure hold in water"] }],
       ["allowance", "Allowed for evaporation, in mm", { ...FIGURE, only: ["standing water"] }], ["allowance_from", "Where that allowance comes from", { only: ["standing water"] }],
       ["no_use_by", "Who says that no water was used", { only: ["meter no-use"] }],
+      ["took_in_all", "Took in all of the system that could wet this place, a hold at working pressure", { ...PICK, not: ["meter no-use"] }],
     ],
     after: "Fill it in as the test begins and leave it: what stands here is kept as a draft until the test has ended.",
   },
