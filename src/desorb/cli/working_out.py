@@ -1,4 +1,5 @@
-"""Commands that work something out on site and write nothing: unit-check, outside-air, power, first-day, build-up.
+"""Commands that work something out on site and write nothing: unit-check, outside-air, power, first-day,
+evaporation, build-up.
 
 Every reading is asked for: nothing has a default that would stand in for one.
 """
@@ -138,6 +139,26 @@ def first_day_command(
     say("the rules disagree; go by litres, air and readings from the first day on")
 
 
+def evaporation_command(
+    water: Annotated[float, typer.Option(help="Temperature of the wet surface, degC.")],
+    air: Pair,
+    speed: Annotated[float, typer.Option(help="Of the air along it, m/s.")],
+    json: Json = False,
+) -> None:
+    """What leaves a wet surface by each published form. They disagree by a factor of about two: go by readings."""
+    from desorb.core.air import air_state
+    from desorb.core.drying.evaporation import FORMS, SPREAD, WET_ONLY, free_water
+
+    read = _air(air, "air")
+    state = air_state(air_temperature=read.air_temperature, relative_humidity=read.relative_humidity)
+    found = [free_water(water, state, speed, form) for form in FORMS]
+    if json:
+        say_json([asdict(each) for each in found])
+        return
+    say(*(f"{each.rate:.2f} kg/m2h: {each.form}" for each in found))
+    say(f"{found[0].low:.2f} to {found[0].high:.2f} kg/m2h: {SPREAD}", WET_ONLY)
+
+
 def build_up_command(
     layer: Annotated[
         list[str], typer.Option(help="From inside: NAME,MM,CONDUCTIVITY,MU, such as 'plaster,15,0.5,10'. Repeat it.")
@@ -211,4 +232,11 @@ def _layer(text: str) -> BuildUpLayer:
         ) from None  # fmt: skip
 
 
-COMMANDS = (unit_check_command, outside_air_command, power_command, first_day_command, build_up_command)
+COMMANDS = (
+    unit_check_command,
+    outside_air_command,
+    power_command,
+    first_day_command,
+    evaporation_command,
+    build_up_command,
+)

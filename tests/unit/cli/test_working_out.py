@@ -93,6 +93,14 @@ def test_a_build_up_is_checked_by_diffusion_alone_and_says_so(run: Run) -> None:
     assert "by diffusion alone" in said
 
 
+def test_evaporation_shows_every_form_and_that_they_disagree(run: Run) -> None:
+    """Water of 18 degC under air of 20/50 at 1 m/s: four forms, the span of them, and that readings decide."""
+    said = run("evaporation --water 18 --air 20/50 --speed 1").output
+    assert said.count("kg/m2h: ") == 5
+    assert "0.13 to 0.25 kg/m2h" in said
+    assert "factor of about two" in said
+
+
 @pytest.mark.parametrize(
     "line",
     [UNIT.replace("22/60", "22,60"), "power --unit mover --voltage 230 --circuit outlet",
