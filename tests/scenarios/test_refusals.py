@@ -1211,6 +1211,10 @@ def test_an_unaffected_room_is_guarded() -> None:
     assert "the unaffected room bedroom" in said.words
     assert "85 %" in said.words
     assert "close, exhaust or heat" in said.next_step
+    book.write(WaterOrigin("hall", "foul", "drain backed up", at()))
+    held = book.findings("surface-humid")[0].next_step
+    assert "neither exhaust nor heat while a gate says stop (foul water" in held
+    assert "close, exhaust or heat" not in held
     book.set("surface criterion", "90")
     assert not book.findings("surface-humid")
 

@@ -6,6 +6,7 @@ import contextlib
 import json
 import sys
 from collections.abc import Iterable, Iterator
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -103,11 +104,13 @@ def _say_rows(table: Table) -> None:
 
 
 def say_shown(found: Iterable[Shown]) -> None:
-    """What methods and drying say, cautions before everything else of a test."""
+    """What methods and drying say, cautions before everything else of a test, times as page and report write them."""
+    from desorb.report.words import with_moments
+
     for each in found:
         say(each.title, *(f"  caution: {words}" for words in each.cautions))
-        say(*(f"  {words}" for words in (each.status, each.words) if words))
+        say(*(f"  {with_moments(words)}" for words in (each.status, each.words) if words))
         say(*(f"  plan: {words}" for words in each.plan))
         for table in each.tables:
-            _say_rows(table)
-        say(*(f"  {words}" for words in each.notes), *(f"  next: {words}" for words in each.next_steps))
+            _say_rows(replace(table, rows=tuple(tuple(with_moments(cell) for cell in row) for row in table.rows)))
+        say(*(f"  {with_moments(words)}" for words in each.notes), *(f"  next: {words}" for words in each.next_steps))

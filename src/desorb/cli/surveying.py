@@ -152,6 +152,7 @@ def next_command(case: CaseName, json: Json = False) -> None:
         say("no spot has been read yet")
     elif not groups:
         say("no spot asks for a further test; what the gates ask stands above")
+        say("other tests and the drying ask on their own: 'desorb methods', 'desorb drying'")
     for permission, items in groups.items():
         say(f"{permission[0].upper()}{permission[1:]}:")
         for item in items:

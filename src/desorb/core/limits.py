@@ -215,12 +215,16 @@ def _strictest(limits: list[Limit]) -> Limit | None:
 def _nothing(quantity: str, same: list[Limit]) -> str:
     if not same:
         return (
-            f"no limit for the {quantity} is known, and none is converted: state the limit of the maker with its sheet"
+            f"no limit for the {quantity} is known, and none is converted: write down the limit of the maker with its"
+            " sheet ([[limit_stated]])"
         )
     scopes = "; ".join(
         f"{each.key} (" + ", ".join(part for part in _scope(each) if part) + ")" for each in same
     )  # fmt: skip
-    return f"no limit applies as asked: state base, heating, covering and country, or the limit of the maker. Known: {scopes}"
+    return (
+        "no limit applies as asked: state base, heating, covering and country, or write down the limit of the maker"
+        f" ([[limit_stated]]). Known: {scopes}"
+    )
 
 
 def _scope(limit: Limit) -> tuple[str, ...]:

@@ -25,11 +25,11 @@ from desorb.tables.bank_holidays import calendars
 
 
 def drying_of(case: Case, today: date | None = None, clock: Clock = now) -> tuple[Shown, ...]:
-    """The round, the course of each element, harm, units, enclosures, circuits, targets, options, dates and logger files."""
+    """What drying could harm first; round, courses, units, enclosures, circuits, targets, options, dates and logger files."""
     if today is None:
         today = clock().astimezone(zone_of(case.opened.record.time_zone if case.opened else "UTC")).date()
     return (
-        *round_shown(case), *courses_shown(case), *guard_shown(case), *units_shown(case), *enclosures_shown(case),
+        *guard_shown(case), *round_shown(case), *courses_shown(case), *units_shown(case), *enclosures_shown(case),
         *circuits_shown(case), *household_shown(case), *targets_shown(case), *options_shown(case),
         *dates_shown(case, calendars(), today), *loggers_shown(case),
     )  # fmt: skip

@@ -11,10 +11,10 @@ from dataclasses import replace
 from desorb.core.case import Case, latest_by_id
 from desorb.core.floors.outcome import HUMIDITY_UNIT, check_limit
 from desorb.core.floors.plan import QUANTITIES
-from desorb.core.floors_of_case.figures import needed
 from desorb.core.floors_of_case.gathered import UNITS
 from desorb.core.kinds import FloorTest, LimitStated, LimitTaken
 from desorb.core.limits import USER, Chosen, Limit, acceptance
+from desorb.core.written import needed
 from desorb.errors import InputError, NotFound, Refused
 from desorb.notebook.store import Store
 from desorb.service.cases import Clock, OpenCase, load, moment_text, now, write

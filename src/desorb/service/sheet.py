@@ -79,7 +79,7 @@ CHOICES = {
     ("limit-stated", "comparison"): ("<=", "<", ">=", ">"), ("custody", "step"): STEPS_OF_CUSTODY,
     ("weighing", "state"): kinds.WEIGHED, ("carbide-reading", "crushed"): YES_NO, ("cup-reading", "crushed"): YES_NO,
     ("leak-test", "test"): kinds.LEAK_TESTS, ("leak-test", "system"): tuple(CAN_DISPROVE),
-    ("leak-test", "looked_before"): YES_NO, ("cause-observation", "name"): OBSERVATIONS,
+    ("leak-test", "looked_before"): YES_NO, ("leak-test", "took_in_all"): YES_NO, ("cause-observation", "name"): OBSERVATIONS,
     ("cause-observation", "known"): HOW_KNOWN, ("cause-test", "test"): tuple(TESTS), ("cause-test", "valid"): ("yes", "no"),
     **{("readiness", part): ("yes", "no", "") for part in ("battery", "contacts_free", "free_air", "block", "probe_settled")},
 }  # fmt: skip
@@ -148,10 +148,18 @@ def take_sheet(store: Store, case: OpenCase, content: bytes, folder: Path, clock
             present.add(record)
             drafts.append(record)
             taken.kept += 1
-            taken.described.append(f"{kind} {getattr(record, 'id', '')}".strip())
+            taken.described.append(" ".join([kind, *_named(record)]))
     if drafts:
         write(store, case, drafts, clock)
     return taken
+
+
+def _named(record: Any) -> list[str]:
+    """By what the person who typed it knows a record again: its id, else its test or unit with its place, visit or zone."""
+    if hasattr(record, "id"):
+        return [record.id]
+    parts = (getattr(record, name, "") for name in ("test", "sample", "unit", "enclosure", "place", "zone", "visit"))
+    return [part for part in parts if part and isinstance(part, str)]
 
 
 def take_row(store: Store, case: OpenCase, kind: str, row: dict[str, Any], clock: Clock = now) -> Entry:
@@ -239,7 +247,9 @@ def _record(store: Store, kind: str, row: dict[str, Any], folder: Path, time_zon
     for (of_kind, part), wanted in CHOICES.items():
         if of_kind == kind and getattr(record, part) not in wanted:
             raise InputError(
-                f"{part} is not one of the words used here", got=getattr(record, part), wanted=", ".join(wanted)
+                f"{part} is not one of the words used here",
+                got=getattr(record, part),
+                wanted=", ".join(each for each in wanted if each),
             )
     _examine_numbers(record)
     if reason := senseless(record):

@@ -27,6 +27,8 @@ class RowProblem:
     wanted: str
 
     def __str__(self) -> str:
+        if self.column.startswith("[["):  # a sheet: what is wrong is a sentence of its own
+            return f"row {self.row} of {self.column}: got {self.got}: {self.wanted}"
         return f"row {self.row}, column {self.column}: got {self.got}; wanted {self.wanted}"
 
 

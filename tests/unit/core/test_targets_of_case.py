@@ -68,6 +68,7 @@ def test_a_target_by_control_shows_the_limit_of_each_spot_with_its_controls() ->
         assert row[3] == f"{spot.limits.above_beyond:.3g}"
         assert row[2] == f"{spot.limits.no_higher_up_to:.3g}"
     assert shown.tables[1].rows[0][0] == "kitchen.1, kitchen.2, kitchen.3"
+    assert "That is one visit: the course of drying says whether it is complete." in shown.words
     assert "utility.c1 18" in shown.tables[1].rows[0][1]
     assert shown.status == "above control"
     assert shown.next_steps

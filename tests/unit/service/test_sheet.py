@@ -697,3 +697,16 @@ def test_a_row_of_a_method_that_cannot_be_used_is_named_and_not_kept(desk: Desk,
     taken = desk.sheet(row)
     assert taken.kept == 0
     assert problem in str(taken.problems[0])
+
+
+def test_a_floor_place_is_named_by_test_and_place_and_a_wrong_word_is_said_with_its_row(desk: Desk) -> None:
+    """What was taken is named as the floor layer knows it; a refusal reads as a sentence and offers no empty word."""
+    taken = desk.sheet(
+        '[[floor_test]]\nid = "f"\nzone = ""\nmethod = "hole"\narea = 90\nthickness = 150\ndrying_faces = 1\n'
+        'at = "2026-03-02T10:00"\n[[floor_place]]\ntest = "f"\nplace = "hole 1"\nat = "2026-03-02T10:00"\n'
+        '[[floor_place]]\ntest = "f"\nplace = "hole 2"\nat = "2026-03-02T10:00"\nlined = "maybe"'
+    )
+    assert taken.described == ["floor-test f", "floor-place f hole 1"]
+    assert [str(each) for each in taken.problems] == [
+        "row 2 of [[floor_place]]: got maybe: lined is not one of the words used here; yes, no"
+    ]

@@ -13,10 +13,10 @@ from desorb.core.causes.leak_tests import COLOUR, LOSS, NO_COLOUR, NO_LOSS, NOT_
 from desorb.core.causes.table import SEEN, DoneTest, Observation, cause_table
 from desorb.core.causes_of_case.leak_tests import METER, TEST_OF, to_disprove, worked_out
 from desorb.core.condensation import air_lines
-from desorb.core.floors_of_case.figures import number, yes
 from desorb.core.kinds import CauseObservation, CauseTest
 from desorb.core.samples.profile import OUTER
 from desorb.core.samples_of_case import profiles_of_case, said
+from desorb.core.written import number, yes
 from desorb.errors import DesorbError
 
 NEAR_DEW_POINT = 1.0  # K; setting of ours: as near as a surface thermometer can tell

@@ -12,10 +12,10 @@ from desorb.core.causes import leak_tests
 from desorb.core.causes.leak_tests import COLOUR, LeakTestResult, PartUnderTest
 from desorb.core.causes.patterns import TESTS
 from desorb.core.causes_of_case.cautions import stops
-from desorb.core.floors_of_case.figures import needed, yes
 from desorb.core.kinds import LeakTest
 from desorb.core.samples_of_case import said
 from desorb.core.shown import Shown, Table
+from desorb.core.written import needed, yes
 from desorb.errors import DesorbError, InputError
 
 LEAK, CANNOT_BE_USED = "leak test", "cannot be used"

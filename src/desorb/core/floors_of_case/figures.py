@@ -1,15 +1,17 @@
-"""Figures and times of the record as numbers. '' means not stated and becomes None; what is no figure is refused in words."""
+"""Times between two entries of a floor test, and how long ago a probe was checked.
+
+Contents: seconds, hours, days; later_by; latest_of; ProbeCheck and probe_check.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import datetime, timedelta
-from decimal import Decimal
+from datetime import timedelta
 
 from desorb.core.case import Case
-from desorb.core.typed import read_value
-from desorb.errors import InputError, NotUnderstood
+from desorb.core.written import moment
+from desorb.errors import NotUnderstood
 
 HUMIDITY = "relative humidity"  # the principle of a scale whose check counts for a probe
 SECONDS_PER_HOUR = 3600
@@ -22,61 +24,6 @@ class ProbeCheck:
 
     days: float | None
     words: str = ""
-
-
-def number(text: str) -> Decimal | None:
-    """One figure. Raises NotUnderstood for text, and for a bound such as >=99."""
-    if not text.strip():
-        return None
-    value = read_value(text)
-    if value.bound:
-        raise NotUnderstood(
-            "a figure at the end of its scale decides nothing here", got=text, wanted="one number",
-            next_step="read it with an instrument that reaches further",
-        )  # fmt: skip
-    return value.number
-
-
-def figure(text: str) -> float | None:
-    """The same as a float."""
-    value = number(text)
-    return None if value is None else float(value)
-
-
-def needed(text: str, name: str) -> Decimal:
-    """A figure without which nothing can be worked out. Raises InputError where it is not stated."""
-    value = number(text)
-    if value is None:
-        raise InputError(f"The {name} is not recorded", wanted="a number", next_step=f"record the {name}")
-    return value
-
-
-def whole(text: str, name: str) -> int:
-    """A whole number. Raises InputError."""
-    value = needed(text, name)
-    if value != value.to_integral_value():
-        raise InputError(
-            f"The {name} is a whole number", got=text, wanted="digits", next_step="correct it in a new entry"
-        )
-    return int(value)
-
-
-def yes(text: str) -> bool | None:
-    return {"yes": True, "no": False}.get(text)
-
-
-def moment(text: str) -> datetime:
-    """A time with offset. Raises NotUnderstood."""
-    try:
-        found = datetime.fromisoformat(text)
-    except ValueError:
-        found = datetime.min
-    if found.tzinfo is None:
-        raise NotUnderstood(
-            "this is no time with its offset", got=repr(text), wanted="2026-03-02T14:30+00:00",
-            next_step="strike the entry and write it again with its time",
-        )  # fmt: skip
-    return found
 
 
 def seconds(later: str, earlier: str) -> int | None:

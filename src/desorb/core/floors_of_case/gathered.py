@@ -13,10 +13,10 @@ from desorb.core.floors.carbide import CARBIDE_UNIT
 from desorb.core.floors.emission import EMISSION_UNIT
 from desorb.core.floors.outcome import HUMIDITY_UNIT, FloorResult, check_limit, floor_result
 from desorb.core.floors.plan import CARBIDE, DISH, QUANTITIES, SAMPLED, FloorPlan, SurveyReading, plan_floor_test
-from desorb.core.floors_of_case.figures import needed, whole
 from desorb.core.floors_of_case.places import PlaceOfCase, places_of_test
 from desorb.core.kinds import FloorTest, LimitTaken
 from desorb.core.limits import Limit
+from desorb.core.written import needed, whole
 from desorb.errors import DesorbError, InputError
 
 NO_LIMIT = "no limit taken"

@@ -15,9 +15,10 @@ from desorb.core.floors.emission import EmissionReading, assess_emission
 from desorb.core.floors.hole import HoleReading, assess_hole
 from desorb.core.floors.outcome import PlaceResult
 from desorb.core.floors.plan import BOX, DISH, SLEEVE, FloorPlan
-from desorb.core.floors_of_case.figures import figure, hours, moment, needed, number, probe_check, yes
+from desorb.core.floors_of_case.figures import hours, probe_check
 from desorb.core.kinds import FloorPlace, FloorReading, FloorTest
 from desorb.core.limits import Limit
+from desorb.core.written import figure, moment, needed, number, yes
 from desorb.errors import InputError
 
 Prepared = list[Entered[FloorPlace]]

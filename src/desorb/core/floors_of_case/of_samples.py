@@ -12,11 +12,12 @@ from desorb.core.floors.carbide import assess_carbide_place
 from desorb.core.floors.cup import CupTest, assess_cup
 from desorb.core.floors.outcome import PlaceResult
 from desorb.core.floors.plan import CARBIDE, FloorPlan
-from desorb.core.floors_of_case.figures import figure, hours, needed, number, probe_check, yes
+from desorb.core.floors_of_case.figures import hours, probe_check
 from desorb.core.floors_of_case.of_readings import Draft, place_at, with_warnings
 from desorb.core.kinds import CarbideReading, CupReading, FloorPlace, FloorTest, Sample
 from desorb.core.limits import Limit
 from desorb.core.samples.carbide import CarbideTest
+from desorb.core.written import figure, needed, number, yes
 
 KEPT_HOURS = 1.0  # h from floor to vessel without a tight container; setting of ours: a crushed or open sample dries
 

@@ -16,9 +16,10 @@ from desorb.core.floors.box import HOURS_BETWEEN
 from desorb.core.floors.outcome import NOT_VALID, PlaceResult
 from desorb.core.floors.plan import BOX, DISH, EXPOSURE, SAMPLED, FloorPlan
 from desorb.core.floors_of_case import of_readings, of_samples
-from desorb.core.floors_of_case.figures import later_by, latest_of, moment
+from desorb.core.floors_of_case.figures import later_by, latest_of
 from desorb.core.kinds import FloorPlace, FloorReading, FloorTest
 from desorb.core.limits import Limit
+from desorb.core.written import moment
 from desorb.errors import DesorbError
 
 

@@ -1,17 +1,15 @@
-"""Figures and times of the record as numbers; what is no figure is refused in words.
+"""What every part of a sample shares.
 
-Contents: said (a refusal in words); of_sample; plain; number; needed; whole; moment.
+Contents: said (a refusal in words); of_sample; plain.
 """
 
 from __future__ import annotations
 
-from datetime import datetime
 from decimal import Decimal
 from typing import Any
 
 from desorb.core.case import Entered
-from desorb.core.typed import read_value
-from desorb.errors import DesorbError, InputError, NotUnderstood
+from desorb.errors import DesorbError
 
 
 def said(problem: DesorbError) -> tuple[str, str]:
@@ -28,41 +26,3 @@ def of_sample(entries: tuple[Entered[Any], ...], sample: str) -> list[Entered[An
 def plain(value: Decimal) -> str:
     """At most two decimals: no balance of such a sample carries more (setting of ours)."""
     return f"{round(value, 2).normalize():f}"
-
-
-def number(text: str) -> Decimal | None:
-    if not text.strip():
-        return None
-    value = read_value(text)
-    if value.bound:
-        raise NotUnderstood(
-            "a bound is no figure here", got=text, wanted="one number", next_step="weigh or read it again"
-        )
-    return value.number
-
-
-def needed(text: str, name: str) -> Decimal:
-    value = number(text)
-    if value is None:
-        raise InputError(f"The {name} is not recorded", wanted="a number", next_step=f"record the {name}")
-    return value
-
-
-def whole(text: str, name: str) -> int:
-    value = needed(text, name)
-    if value != value.to_integral_value():
-        raise InputError(f"The {name} is in whole mm", got=text, wanted="digits", next_step="correct it in a new entry")
-    return int(value)
-
-
-def moment(text: str) -> datetime:
-    try:
-        found = datetime.fromisoformat(text)
-    except ValueError:
-        found = datetime.min
-    if found.tzinfo is None:
-        raise NotUnderstood(
-            "this is no time with its offset", got=repr(text), wanted="2026-03-02T14:30+00:00",
-            next_step="strike the entry and write it again with its time",
-        )  # fmt: skip
-    return found

@@ -15,10 +15,11 @@ from desorb.core.case import Entered
 from desorb.core.kinds import CarbideReading, CustodyEntry, SaltContent, Sample, SampleWeighing
 from desorb.core.samples import carbide, salts
 from desorb.core.samples.custody import CustodyStep, check_custody
-from desorb.core.samples_of_case.figures import needed, number, said
+from desorb.core.samples_of_case.figures import said
 from desorb.core.samples_of_case.weighed import oven_material, weighed_of
 from desorb.core.shown import Table
 from desorb.core.typed import AT_MOST, read_value
+from desorb.core.written import needed, number
 from desorb.errors import DesorbError, NotUnderstood
 
 BROKEN, NOT_VALID, CANNOT_BE_USED = "custody broken", "test not valid", "cannot be used"

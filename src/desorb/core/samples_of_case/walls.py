@@ -10,10 +10,11 @@ from dataclasses import dataclass
 from desorb.core.case import Case, Entered, latest_by_id
 from desorb.core.kinds import Sample, SampleWeighing
 from desorb.core.samples.profile import DrilledSample, WallProfile, wall_profile
-from desorb.core.samples_of_case.figures import needed, of_sample, plain, said, whole
+from desorb.core.samples_of_case.figures import of_sample, plain, said
 from desorb.core.samples_of_case.parts import CANNOT_BE_USED
 from desorb.core.samples_of_case.weighed import weighed_of
 from desorb.core.shown import Line, Plot, Shown, Table
+from desorb.core.written import needed, whole
 from desorb.errors import DesorbError
 
 PROFILE = "wall profile"

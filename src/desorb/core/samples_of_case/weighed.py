@@ -12,7 +12,7 @@ from desorb.core.case import Entered
 from desorb.core.kinds import Sample, SampleWeighing
 from desorb.core.samples import gravimetric
 from desorb.core.samples.profile import from_weighings
-from desorb.core.samples_of_case.figures import moment, needed, number
+from desorb.core.written import moment, needed, number
 from desorb.errors import InputError
 
 MOIST, AT_75, DRY = "moist", "at 75 % humidity", "dry"
