@@ -267,6 +267,39 @@ def test_one_room_of_an_enclosure_that_is_not_answered_silences_the_advice() -> 
     assert _one(enclosures_shown(book.case()), "e1").status == "cannot say"
 
 
+@pytest.mark.parametrize(
+    ("when", "zone", "said"),
+    [
+        (None, "", "u1 5.4 L/day up to visit d1"),
+        (0.5, "utility", "u1 was moved between visits d0 and d1: its litres are of two places"),
+        (
+            1.5,
+            "utility",
+            "u1 5.4 L/day up to visit d1",
+        ),  # moved after the tank was read: they were still of the kitchen
+    ],
+)
+def test_litres_are_of_the_room_where_the_tank_filled(when: float | None, zone: str, said: str) -> None:
+    """The tank tells of the room the unit stood in, not of the one it stands in now; of a moved unit it tells of neither."""
+    book = _book()
+    _enclosure(book)
+    book.write(DEHUMIDIFIER)
+    _set(book)
+    _counters(book, ("100", "124"), "5.4")
+    if when is not None:
+        _set(book, change="moved", day=when, zone=zone)
+    assert f"Collected: {said}." in _one(enclosures_shown(book.case()), "e1").words
+
+
+def test_an_ended_enclosure_asks_for_nothing() -> None:
+    """The sheet came down: what was measured stays, nothing more is asked for."""
+    book = _book()
+    book.write(Enclosure("e1", ("kitchen",), "35", at(0), ended_at=at(1)))
+    found = _one(enclosures_shown(book.case()), "e1")
+    assert (found.status, found.next_steps) == ("ended", ())
+    assert f"Ended {at(1)}" in found.words
+
+
 def test_wetter_outside_air_closes_the_enclosure() -> None:
     """TASKS 49: on a day of 20 degC and 80 % the advice turns round."""
     book = _book()

@@ -101,9 +101,13 @@ def _of_kit(judged: Sequence[Judged], kit: Sequence[KitSpan] | None, rebound: fl
         return []
     latest = judged[-1].hours
     found = []
-    for span in kit:
-        if span.on > latest:
-            continue  # set after the latest visit: that visit rests on what was before
+    begun = (
+        span for span in kit if span.on <= latest
+    )  # one set after the latest visit: that visit rests on what was before
+    last = {
+        span.unit: span for span in sorted(begun, key=lambda span: span.on)
+    }  # the last span of each unit speaks for it
+    for span in last.values():
         if span.off is None or span.off > latest:
             found.append((
                 f"{span.unit} was running at the latest visit", f"switch {span.unit} off and read again after {rebound:g} h",

@@ -113,6 +113,8 @@ def test_meter_says_only_what_its_steps_show() -> None:
     assert (still.status, still.disproves) == (NO_LOSS, ("supply",))
     assert "0.2 L per hour" in still.conclusion
     assert meter_no_use(PIPE, (1000.0, 1000.1), 0.1, "occupant").status == LOSS
+    long = meter_no_use(PIPE, (418102.0, 418131.5), 0.1, "occupant")  # the figures of the meter stand as they were read
+    assert long.observed.startswith("418102 to 418131.5 L: 29.5 L")
     assert meter_no_use(PIPE, (1000.0, 1000.5), 0.1, "").status == NOT_VALID
     assert meter_no_use(PIPE, (1000.0, 999.0), 0.1, "occupant").status == NOT_VALID
 

@@ -343,6 +343,12 @@ def test_what_is_missing_is_named(judged: list[Judged], kit: list[KitSpan] | Non
     assert found.next_step
 
 
+def test_only_the_last_hours_of_a_unit_speak_for_it() -> None:
+    """Switched off, then set again: it is running; that it had been off for a while before is not said beside it."""
+    found = drying_complete(TWICE, [KitSpan("unit 1", 0, 225), KitSpan("unit 1", 230, None)])
+    assert found.missing == ("unit 1 was running at the latest visit",)
+
+
 def test_a_shorter_rebound_is_a_setting_down_to_a_day() -> None:
     """24 h are the least; less is refused, in words."""
     early = visits((200, NO_HIGHER), (224, NO_HIGHER))

@@ -199,7 +199,7 @@ def meter_no_use(
     _positive(("resolution of the meter", resolution_litres))
     passed = litres[1] - litres[0]
     expected = f"no flow; the meter shows steps of {resolution_litres:g} L"
-    observed = f"{litres[0]:g} to {litres[1]:g} L: {passed:.6g} L, {passed / minutes * 60:.3g} L per hour"
+    observed = f"{litres[0]:.12g} to {litres[1]:.12g} L: {passed:.6g} L, {passed / minutes * 60:.3g} L per hour"
     if passed < 0:
         return _not_valid("meter no-use", part, minutes, expected, observed, "the reading fell",
                           "check both readings and the number of the meter, and read again")  # fmt: skip

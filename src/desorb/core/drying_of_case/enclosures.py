@@ -5,6 +5,7 @@ Contents: enclosures_shown. An air change that nobody measured is a guess, and e
 
 from __future__ import annotations
 
+from datetime import datetime
 from decimal import Decimal
 
 from desorb.core.air import AirState
@@ -25,7 +26,7 @@ from desorb.core.drying_of_case.answers import answers_at
 from desorb.core.drying_of_case.circuits import cost_words
 from desorb.core.drying_of_case.kit import changes_of, moment
 from desorb.core.gates import STOP, gates_for
-from desorb.core.kinds import Enclosure, LoadTerm
+from desorb.core.kinds import Enclosure, LoadTerm, UnitChange
 from desorb.core.shown import Shown, Table
 from desorb.core.typed import read_figure, read_value
 from desorb.errors import DesorbError, NotUnderstood
@@ -38,7 +39,7 @@ OPEN_WATER = "open water"
 
 
 def enclosures_shown(case: Case) -> tuple[Shown, ...]:
-    """One for each enclosure that was not ended."""
+    """One for each enclosure; an ended one asks for nothing more."""
     lines = air_lines(case)
     return tuple(_enclosure(case, each, lines) for each in latest_by_id(case.enclosures).values())
 
@@ -68,6 +69,9 @@ def _enclosure(case: Case, entered: Entered[Enclosure], lines: list[AirLine]) ->
         notes.append(f"By a published rule: {room_rule(read_figure(enclosure.volume)).words}.")
     except DesorbError as problem:
         steps.append(problem.next_step or "correct the volume")
+    if enclosure.ended_at:
+        words.append(f"Ended {enclosure.ended_at}: what stands here is of the time before.")
+        steps.clear()
     stops = [gate for zone in enclosure.zones for gate in gates_for("move air", zone, "", case) if gate.state == STOP]
     return Shown(
         kind=ENCLOSURE, id=enclosure.id, title=f"Enclosure {enclosure.id}: {', '.join(enclosure.zones)}, {enclosure.volume} m3",
@@ -177,13 +181,10 @@ def _load(
 
 
 def _collected(case: Case, enclosure: Enclosure) -> list[str]:
-    """Litres a day of the units that stand in it, since the visit before: the result beside the load."""
+    """Litres a day of the units that stood in it, since the visit before: the result beside the load."""
     order = case.visit_order()
     said = []
     for unit, changes in changes_of(case).items():
-        last = changes[-1].record
-        if last.enclosure != enclosure.id and last.zone not in enclosure.zones:
-            continue
         read = sorted(
             (each.record for each in case.unit_readings if each.record.unit == unit),
             key=lambda record: order.get(record.visit, -1),
@@ -191,15 +192,33 @@ def _collected(case: Case, enclosure: Enclosure) -> list[str]:
         if len(read) < 2:
             continue
         start, end = moment(read[-2].taken_at), moment(read[-1].taken_at)
+        if start is None or end is None or end <= start:
+            continue
+        here = [_stands_in(enclosure, change) for change in _places_between(changes, start, end)]
+        if not any(here):
+            continue
+        if not all(here):
+            said.append(
+                f"{unit} was moved between visits {read[-2].visit} and {read[-1].visit}: its litres are of two places"
+            )
+            continue
         try:
             litres = read_value(read[-1].collected).number
         except NotUnderstood:
             said.append(f"{unit} wrote no litres down at visit {read[-1].visit}")
-            continue
-        if start is None or end is None or end <= start:
             continue
         days = Decimal(str((end - start).total_seconds() / 86400))
         said.append(f"{unit} {litres / days:.1f} L/day up to visit {read[-1].visit}")
     return (
         [f"Collected: {'; '.join(said)}. Where load and litres part, the load was a guess: correct it."] if said else []
     )
+
+
+def _places_between(changes: list[Entered[UnitChange]], start: datetime, end: datetime) -> list[UnitChange]:
+    """The change that held at the start, and those up to the end: all the places where its tank filled."""
+    timed = [(at, each.record) for each in changes if (at := moment(each.record.at)) is not None]
+    return [record for at, record in timed if at <= start][-1:] + [record for at, record in timed if start < at < end]
+
+
+def _stands_in(enclosure: Enclosure, change: UnitChange) -> bool:
+    return change.enclosure == enclosure.id or change.zone in enclosure.zones

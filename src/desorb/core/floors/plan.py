@@ -129,7 +129,7 @@ def waiting_hours(method: str, edition: int | None = None, power_floated: bool =
             "The waiting time of a hole depends on the edition of F2170",
             got="no edition" if edition is None else f"{edition}",
             wanted=f"a year from {FIRST_EDITION}",
-            next_step="read the year on the edition that your contract names",
+            next_step="read the year on the edition that your contract names, and give it as the edition (--edition 2019)",
         )
     return HOLE_WAIT if edition >= EDITION_OF_24_HOURS else OLDER_HOLE_WAIT
 
