@@ -241,6 +241,42 @@ def test_the_balance_of_an_enclosure_shows_every_input() -> None:
     assert "starting point" in " ".join(found.notes)
 
 
+def test_a_wet_surface_stands_beside_the_published_forms() -> None:
+    """2 m2 of open water at 15 degC in 20 degC, 60 %, air at 0.5 m/s. By hand: pw 1706 Pa, pa 1403 Pa (0.6 x 2339), latent heat
+    2465 kJ/kg, so (0.089 + 0.0391) x 0.303 / 2465 x 3600 = 0.057 kg/m2h, 2.7 L/day of 2 m2 (RULES section 7, the first form);
+    0.26 x (1 + 0.27) x 3.03 = 1.00 mm/day, 2.0 L/day of 2 m2 (the last form)."""
+    book = _book()
+    _enclosure(book)
+    _air(book, "affected", "kitchen", "20", "60", "15")
+    _air(book, "outside", "outside", "6", "85")
+    book.write(LoadTerm("e1", "fabric", "6", "3", "12", "guess from wet area", at(0)))
+    book.write(LoadTerm("e1", "open water", "6", "5", "7", "guess", at(0), area="2", air_speed="0.5"))
+    found = _one(enclosures_shown(book.case()), "e1")
+    rows = found.tables[1].rows
+    assert len(rows) == 4
+    assert [row[2] for row in (rows[0], rows[-1])] == ["2.7", "2.0"]
+    assert "disagree by a factor of about two" in found.words
+    assert any("lies outside what the forms span" in note for note in found.notes)
+    book.write(
+        LoadTerm(
+            "e1", "open water", "2.5", "2", "3", "forms", at(0), area="2", surface_temperature="15", air_speed="0.5"
+        )
+    )
+    assert not any("outside what the forms" in note for note in _one(enclosures_shown(book.case()), "e1").notes)
+
+
+def test_a_wet_surface_without_its_temperature_asks_for_it() -> None:
+    """An area alone gives no evaporation: the surface was not measured and nothing stands in for it."""
+    book = _book()
+    _enclosure(book)
+    _air(book, "affected", "kitchen", "20", "60")
+    _air(book, "outside", "outside", "6", "85")
+    book.write(LoadTerm("e1", "open water", "6", "5", "7", "guess", at(0), area="2", air_speed="0.5"))
+    found = _one(enclosures_shown(book.case()), "e1")
+    assert len(found.tables) == 1
+    assert any("temperature of the wet surface" in step for step in found.next_steps)
+
+
 def test_outside_air_is_not_advised_before_the_questions_and_is_after() -> None:
     """TASKS 44 and 49: drier outside by 1.4 g/kg and nothing wetted; advice only once all four questions are answered."""
     book = _book()

@@ -58,7 +58,8 @@ _NUMBERS_OR_NOTHING = {
         "air_pressure", "litres",
     ),
     "Unit": ("litres_per_day", "rated_temperature", "rated_humidity", "flow", "watts"), "Enclosure": ("air_changes",),
-    "Circuit": ("rating",), "Target": ("value",), "OptionCost": ("days",), "UnitChange": ("humidistat",),
+    "LoadTerm": ("area", "surface_temperature", "air_speed"), "Circuit": ("rating",), "Target": ("value",),
+    "OptionCost": ("days",), "UnitChange": ("humidistat",),
     "UnitReading": ("hours", "collected", "energy"),
     "Hazard": ("depth_mm", "area_m2"), "Scan": ("area_m2", "spacing_m"),
 }  # fmt: skip

@@ -165,6 +165,9 @@ LABELS: dict[str, tuple[str, str]] = {
     "load-term.litres_per_day": ("Water, L/day", "What leaves is negative."),
     "load-term.low": ("At least, L/day", ""),
     "load-term.high": ("At most, L/day", ""),
+    "load-term.area": ("Area of open water, m²", "With it and the air speed, the published forms stand beside your figures."),
+    "load-term.surface_temperature": ("Temperature of that surface, °C", "Empty: that of the air reading inside."),
+    "load-term.air_speed": ("Air speed along it, m/s", ""),
     "circuit.place": ("Where", "As its label says."),
     "circuit.voltage": ("Voltage, V", ""),
     "circuit.rating": ("Rating, A", "As read on the device. That a circuit is fit is never said here: an electrician decides."),
@@ -216,6 +219,7 @@ DECIMAL = frozenset((
     "leak-test.temperature_start", "leak-test.temperature_end", "leak-test.doubt", "leak-test.temperature_doubt",
     "leak-test.allowance", "leak-test.air_pressure", "leak-test.litres", "unit.litres_per_day", "unit.rated_temperature",
     "unit.rated_humidity", "unit.flow", "unit.watts", "unit-change.humidistat", "enclosure.volume", "enclosure.air_changes",
-    "load-term.litres_per_day", "load-term.low", "load-term.high", "circuit.voltage", "circuit.rating", "tariff.price",
+    "load-term.litres_per_day", "load-term.low", "load-term.high", "load-term.area", "load-term.surface_temperature",
+    "load-term.air_speed", "circuit.voltage", "circuit.rating", "tariff.price",
     "target.value", "option-cost.amount", "option-cost.days", "time-limit.length",
 ))  # fmt: skip

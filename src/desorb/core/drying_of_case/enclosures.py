@@ -20,7 +20,7 @@ from desorb.core.drying.enclosure import (
     term_of_air_change,
     ventilate_or_close,
 )
-from desorb.core.drying.evaporation import SPREAD
+from desorb.core.drying.evaporation import FORMS, SPREAD, WET_ONLY, free_water
 from desorb.core.drying.sizing import room_rule
 from desorb.core.drying_of_case.answers import answers_at
 from desorb.core.drying_of_case.circuits import cost_words
@@ -36,6 +36,7 @@ MARGIN = "outside air margin"  # setting, g/kg
 MARGIN_DEFAULT = "0.5"  # g/kg by which outside air must be drier; setting of ours, about what two probes differ by
 TERMS = ("term", "L/day", "lowest", "highest", "source", "entry")
 OPEN_WATER = "open water"
+BY_FORM = ("published form of evaporation", "kg/m2h", "L/day")
 
 
 def enclosures_shown(case: Case) -> tuple[Shown, ...]:
@@ -64,6 +65,7 @@ def _enclosure(case: Case, entered: Entered[Enclosure], lines: list[AirLine]) ->
         moved, verdict = _moved(case, enclosure, inside, outside, words, notes, steps)
         status = status or verdict
     tables += _load(case, enclosure, moved, words, steps, rests)
+    tables += _of_forms(case, enclosure, pair[0] if pair else None, words, notes, steps)
     words += _collected(case, enclosure)
     try:
         notes.append(f"By a published rule: {room_rule(read_figure(enclosure.volume)).words}.")
@@ -143,10 +145,7 @@ def _compared(within: AirState, without: AirState, visit: str) -> str:
 def _load(
     case: Case, enclosure: Enclosure, moved: Infiltration | None, words: list[str], steps: list[str], rests: list[str]
 ) -> list[Table]:  # fmt: skip
-    last: dict[str, Entered[LoadTerm]] = {}
-    for each in case.load_terms:
-        if each.record.enclosure == enclosure.id:
-            last[each.record.term] = each
+    last = _terms_of(case, enclosure)
     rests += [each.entry for each in last.values()]
     rows = [
         (
@@ -175,9 +174,48 @@ def _load(
     except DesorbError as problem:
         words.append(f"Load: {problem.what}: {problem.wanted}." if problem.wanted else f"Load: {problem.what}.")
         steps.append(problem.next_step)
-    if OPEN_WATER in last:
-        words.append(f"Of open water: {SPREAD}.")
     return [Table(TERMS, tuple(rows))] if rows else []
+
+
+def _terms_of(case: Case, enclosure: Enclosure) -> dict[str, Entered[LoadTerm]]:
+    """The terms of its load, each as it was stated last."""
+    return {each.record.term: each for each in case.load_terms if each.record.enclosure == enclosure.id}
+
+
+def _of_forms(
+    case: Case, enclosure: Enclosure, inside: AirLine | None, words: list[str], notes: list[str], steps: list[str]
+) -> list[Table]:
+    """What leaves the open water by each published form, beside what was stated of it."""
+    entered = _terms_of(case, enclosure).get(OPEN_WATER)
+    if entered is None:
+        return []
+    term = entered.record
+    words.append(f"Of open water: {SPREAD}.")
+    warmth = term.surface_temperature or (inside.entered.record.surface_temperature if inside else "")
+    missing = [
+        name
+        for name, text in (
+            ("area", term.area),
+            ("air speed", term.air_speed),
+            ("temperature of the wet surface", warmth),
+        )
+        if not text
+    ]
+    if missing or inside is None or inside.state is None:
+        steps.append(f"state for the open water: {', '.join(missing)}" if missing else "read the air inside")
+        return []
+    try:
+        area, water, speed = read_figure(term.area), read_figure(warmth), read_figure(term.air_speed)
+        forms = [free_water(water, inside.state, speed, form) for form in FORMS]
+        low, high = (end * 24 * area for end in (forms[0].low, forms[0].high))
+        if not low <= read_figure(term.litres_per_day) <= high:
+            notes.append(f"The {term.litres_per_day} L/day stated for it lies outside what the forms span.")
+    except DesorbError as problem:
+        steps.append(problem.next_step or "correct the figures of the open water")
+        return []
+    at = f"{term.area} m2 at {warmth} degC, air at {term.air_speed} m/s, visit {inside.entered.record.visit}"
+    notes.append(f"Open water, {at}: {low:.1f} to {high:.1f} L/day by the published forms, {WET_ONLY}.")
+    return [Table(BY_FORM, tuple((each.form, f"{each.rate:.3f}", f"{each.rate * 24 * area:.1f}") for each in forms))]
 
 
 def _collected(case: Case, enclosure: Enclosure) -> list[str]:

@@ -149,8 +149,11 @@ def floor_result(plan: FloorPlan, results: Sequence[PlaceResult], without: Seque
     if plan.survey_places and not any(result.at_survey_place in plan.survey_places for result in results):
         gaps.append(f"no place at the highest survey reading ({', '.join(plan.survey_places)})")
         steps.append(f"test at {plan.survey_places[0]}")
+    together: dict[str, list[str]] = {}  # places that ask for the same, worst first
     for result in _worst_first(results):
-        steps += [f"{result.place}: {step}" for step in result.next_steps]
+        if result.next_steps:
+            together.setdefault("; ".join(result.next_steps), []).append(result.place)
+    steps += [f"{', '.join(places)}: {asked}" for asked, places in together.items()]
     failing = [result.place for result in _worst_first(valid) if result.status == DOES_NOT_MEET]
     if gaps:
         status, words = INCOMPLETE, f"Not accepted: incomplete ({'; '.join(gaps)})"

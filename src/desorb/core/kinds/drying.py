@@ -74,6 +74,9 @@ class LoadTerm:
     source: str
     at: str
     by: str = ""
+    area: str = ""  # m2 of the wet surface, of open water
+    surface_temperature: str = ""  # degC of it; '' that of the air reading inside
+    air_speed: str = ""  # m/s along it
 
 
 @dataclass(frozen=True, slots=True)
