@@ -105,7 +105,7 @@ LABELS: dict[str, tuple[str, str]] = {
     "leak-test.system": ("System", ""),
     "leak-test.section": ("Section", "From where to where."),
     "leak-test.start": ("Begun", ""),
-    "leak-test.end": ("Ended", ""),
+    "leak-test.end": ("Ended", "A test is written down once it has ended."),
     "leak-test.planned_minutes": ("Planned duration, min", ""),
     "leak-test.at_start": ("Reading at the start", "bar on the gauge, mm of water, or litres on the meter."),
     "leak-test.at_end": ("Reading at the end", "In the same unit."),

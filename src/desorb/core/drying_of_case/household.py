@@ -36,7 +36,7 @@ PLEASE = (
 )
 
 STAY_OUT = (
-    "Please stay out of this room and keep its doors shut. Do not switch, move or empty the units: call the person named here.",
+    "Please stay out of this room and keep its doors shut. Do not switch, move or empty the units: call whoever set them up.",
 )  # instead, while a gate says stop to moving air
 
 
