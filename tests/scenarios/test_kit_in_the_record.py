@@ -327,6 +327,16 @@ def test_litres_are_of_the_room_where_the_tank_filled(when: float | None, zone: 
     assert f"Collected: {said}." in _one(enclosures_shown(book.case()), "e1").words
 
 
+def test_no_litres_are_missed_of_a_unit_that_collects_none() -> None:
+    """An air mover has hours and no tank: nothing is said of its litres."""
+    book = _book()
+    _enclosure(book)
+    book.write(replace(DEHUMIDIFIER, type="air mover"))
+    _set(book)
+    _counters(book, ("100", "124"), "")
+    assert "litres" not in _one(enclosures_shown(book.case()), "e1").words
+
+
 def test_an_ended_enclosure_asks_for_nothing() -> None:
     """The sheet came down: what was measured stays, nothing more is asked for."""
     book = _book()

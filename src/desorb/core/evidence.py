@@ -86,10 +86,14 @@ def _identity_words(scale: Scale) -> tuple[str, ...]:
 
 def to_resolution(value: Decimal | float, scale: Scale, more: int = 0) -> str:
     """Round for the eye only; comparisons are made unrounded. `more` decimals for a computed limit."""
+    return f"{Decimal(str(value)):.{decimals_of(scale) + more}f}"
+
+
+def decimals_of(scale: Scale) -> int:
+    """Decimals that the display of this scale shows; none where no resolution is stated."""
     step = Decimal(scale.resolution) if scale.resolution else Decimal(1)
     exponent = step.normalize().as_tuple().exponent
-    places = max(0, -exponent if isinstance(exponent, int) else 0) + more
-    return f"{Decimal(str(value)):.{places}f}"
+    return max(0, -exponent if isinstance(exponent, int) else 0)
 
 
 def _unit_of(scale: Scale) -> str:

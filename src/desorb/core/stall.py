@@ -196,15 +196,11 @@ def _since_limit(segment: Segment) -> tuple[Point, ...]:
 
 def _reached_limit(point: Point) -> Stall:
     words = (
-        f"{point.value:g} on day {digits(point.day)} is {REACHED}, {_limit(point)}: no stall to look for; {NO_FORECAST}."
+        f"{point.shown} on day {digits(point.day)} is {REACHED}, {point.limit_shown}: no stall to look for; {NO_FORECAST}."
         " This is no statement that the element is dry"
     )
     step = "have the spot and its element assessed; switch the kit off and read again after the rebound time"
     return Stall(REACHED, "", None, None, (), words, step)
-
-
-def _limit(point: Point) -> str:
-    return "not known" if point.control_limit is None else digits(point.control_limit)
 
 
 def _not_enough(visits: Sequence[Point], segment: Segment) -> Stall:
@@ -232,7 +228,7 @@ def _stalled(kind: str, day: float, since: float, watched: Sequence[Watched], la
         else f"the excess over control has fallen by nothing to speak of since day {digits(since)}"
     )
     words = (
-        f"{STALLED}, first seen on day {digits(day)}: {how}; {latest.value:g} now, control limit {_limit(latest)}."
+        f"{STALLED}, first seen on day {digits(day)}: {how}; {latest.shown} now, control limit {latest.limit_shown}."
         f" It has stopped getting drier as it should; {NO_FORECAST}"
     )
     step = "find out why before waiting longer: go through the reasons in their order, and record what is changed"

@@ -20,7 +20,10 @@ LEAST_VISITS = 3  # visits in one segment before anything is said of its course 
 
 @dataclass(frozen=True, slots=True)
 class Point:
-    """One spot at one visit. `clipped`: the value stands at an end of its scale. `setup`: what names the kit as it stood."""
+    """One spot at one visit. `clipped`: the value stands at an end of its scale. `setup`: what names the kit as it stood.
+
+    `decimals`: of the instrument's display, for the words only; None: as the figures are.
+    """
 
     day: float
     value: float
@@ -31,6 +34,18 @@ class Point:
     covering: str
     setup: str
     clipped: bool = False
+    decimals: int | None = None
+
+    @property
+    def shown(self) -> str:
+        return f"{self.value:g}" if self.decimals is None else f"{self.value:.{self.decimals}f}"
+
+    @property
+    def limit_shown(self) -> str:
+        """The control limit: it is computed and has one decimal more than the display."""
+        if self.control_limit is None:
+            return "not known"
+        return digits(self.control_limit) if self.decimals is None else f"{self.control_limit:.{self.decimals + 1}f}"
 
     @property
     def excess(self) -> float | None:
@@ -138,7 +153,7 @@ def _check(points: Sequence[Point]) -> None:
 
 def _without_excess(point: Point) -> tuple[str, ...]:
     if point.clipped:
-        return (f"the value {point.value:g} stands at an end of its scale",)
+        return (f"the value {point.shown} stands at an end of its scale",)
     return ("no control that may be used",) if point.control_mean is None or point.control_limit is None else ()
 
 

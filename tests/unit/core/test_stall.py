@@ -227,6 +227,12 @@ def test_a_spot_at_its_limit_is_no_stall_and_not_called_dry() -> None:
     assert "no statement that the element is dry" in found.words
 
 
+def test_values_are_said_in_the_decimals_of_the_display() -> None:
+    """12.3 shown, 14.36 by the table of the instrument: said as 14.4, its computed limit with one decimal more."""
+    made = [replace(point, decimals=1) for point in points([14.36] * 7, 14.1, 14.837)]
+    assert "14.4 on day 7 is at or under the control limit, 14.84:" in stall_of(made, 1.0).words
+
+
 @pytest.mark.parametrize("repeatability", [0.0, -1.0, math.nan, math.inf])
 def test_a_repeatability_that_is_none_is_refused(repeatability: float) -> None:
     """Without r nobody can tell a stall from scatter."""

@@ -16,7 +16,7 @@ from desorb.core.checks import repeatability_of
 from desorb.core.drying_end import NOT_COMPLETE, REBOUND, Completion, Judged, drying_complete
 from desorb.core.drying_of_case.kit import beside, kit_spans, moment, running_at
 from desorb.core.drying_of_case.stall_facts import facts_at
-from desorb.core.evidence import Evidence, to_resolution
+from desorb.core.evidence import Evidence, decimals_of, to_resolution
 from desorb.core.outcome import NO_HIGHER, Assessment
 from desorb.core.shown import Line, Plot, Shown, Table
 from desorb.core.stall import STALLED, Stall, stall_of
@@ -117,7 +117,16 @@ def _point(each: Evidence, start: datetime, case: Case, assessment: Assessment) 
     covering = " ".join(filter(None, (each.reading.covering, each.reading.preparation)))
     scale = ", ".join(f"{name} {value}" for name, value in sorted(each.scale.identity().items()))
     return Point(
-        days, float(each.value), mean, limit, each.instrument.id, scale, covering, setup or "no unit", bool(each.bound)
+        days,
+        float(each.value),
+        mean,
+        limit,
+        each.instrument.id,
+        scale,
+        covering,
+        setup or "no unit",
+        bool(each.bound),
+        decimals_of(each.scale),
     )
 
 

@@ -24,7 +24,7 @@ from desorb.core.drying.evaporation import FORMS, SPREAD, WET_ONLY, free_water
 from desorb.core.drying.sizing import room_rule
 from desorb.core.drying_of_case.answers import answers_at
 from desorb.core.drying_of_case.circuits import cost_words
-from desorb.core.drying_of_case.kit import changes_of, moment
+from desorb.core.drying_of_case.kit import changes_of, moment, takes_water
 from desorb.core.gates import STOP, gates_for
 from desorb.core.kinds import Enclosure, LoadTerm, UnitChange
 from desorb.core.shown import Shown, Table
@@ -227,7 +227,7 @@ def _collected(case: Case, enclosure: Enclosure) -> list[str]:
             (each.record for each in case.unit_readings if each.record.unit == unit),
             key=lambda record: order.get(record.visit, -1),
         )
-        if len(read) < 2:
+        if len(read) < 2 or not (takes_water(unit, case) or read[-1].collected):
             continue
         start, end = moment(read[-2].taken_at), moment(read[-1].taken_at)
         if start is None or end is None or end <= start:

@@ -1,7 +1,7 @@
 """Which drying units ran where and when, as the unit changes say it.
 
 Contents: beside (zones that share their air with one zone); running_at (units that ran beside a zone at a moment);
-kit_spans (when each of them ran, in hours); moment (a time of the record); figure (a number of the record).
+kit_spans (when each of them ran, in hours); changes_of; takes_water; moment (a time of the record).
 """
 
 from __future__ import annotations
@@ -36,6 +36,12 @@ def changes_of(case: Case) -> dict[str, list[Entered[UnitChange]]]:
     for _, _, each in sorted(timed, key=lambda part: part[:2]):
         found.setdefault(each.record.unit, []).append(each)
     return found
+
+
+def takes_water(unit: str, case: Case) -> bool:
+    """Whether litres can be collected from it: a dehumidifier, by the register or by its latest change."""
+    entered, changes = latest_by_id(case.units).get(unit), changes_of(case).get(unit)
+    return "dehumidifier" in (entered.record.type if entered else changes[-1].record.type if changes else "")
 
 
 def running_at(zones: Iterable[str], when: datetime, case: Case) -> tuple[Entered[UnitChange], ...]:

@@ -10,7 +10,7 @@ from decimal import Decimal
 from desorb.core.case import Case, Entered, latest_by_id
 from desorb.core.drying.unit_capacity import DOMESTIC, Rating, generic_derating, litres_a_day_here
 from desorb.core.drying.unit_check import Reading, Sensors, against_tank, air_side_removal, hints, recirculation
-from desorb.core.drying_of_case.kit import changes_of, moment
+from desorb.core.drying_of_case.kit import changes_of, moment, takes_water
 from desorb.core.gates import STOP, gates_for
 from desorb.core.kinds import GONE, RUNS, AirReading, Unit, UnitChange, UnitReading
 from desorb.core.shown import Shown, Table
@@ -74,8 +74,7 @@ def _unit(case: Case, name: str, entered: Entered[Unit] | None) -> Shown:
     tables += [Table(COUNTERS, _counters(read))] if read else []
     if not read and last is not None and last.change not in GONE:
         steps.append(f"read hours, litres and kWh of {name} at every visit")
-    takes_water = "dehumidifier" in (entered.record.type if entered else last.type if last else "")
-    checks = _checks(case, name, entered, read, notes, steps) if takes_water else ()
+    checks = _checks(case, name, entered, read, notes, steps) if takes_water(name, case) else ()
     tables += [Table(CHECKS, checks)] if checks else []
     if last is not None and last.change in RUNS:
         stops = [gate for gate in gates_for("move air", last.zone, "", case) if gate.state == STOP]
