@@ -106,7 +106,7 @@ def assess_command(
     for each in assessed.all:
         name = each.id if each.kind == "spot" else f"{each.zone}, {each.element}"
         passed = each.status == "no higher than control"
-        limit = "" if each.limit is None else f"{'no higher up to' if passed else 'above beyond'} {each.limit:.3g}"
+        limit = "" if each.limit is None else f"{'no higher up to' if passed else 'above beyond'} {each.limit:.4g}"
         step = each.next_test.words if each.next_test else ""
         rows.append(
             [name, f"{MARKS[each.status]} {each.status}", each.value_text, limit, each.scale, each.reasons[0], step]

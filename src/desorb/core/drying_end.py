@@ -70,7 +70,7 @@ def drying_complete(judged: Sequence[Judged], kit: Sequence[KitSpan] | None, reb
         missing.append(("no visit was assessed", "read the element and its controls"))
     elif not passes:
         words = f"the latest visit, {judged[-1].visit}, found: {judged[-1].status}"
-        missing.append((words, "settle what that assessment asks for, and read the element again"))
+        missing.append((words, "settle what the assessment of that visit asks for, and read the element again"))
     elif passes[-1].hours - passes[0].hours < rebound:
         missing.append((
             f"two visits at least {rebound:g} h apart, both no higher than control and none between them otherwise: so far"

@@ -65,8 +65,9 @@ def test_a_target_by_control_shows_the_limit_of_each_spot_with_its_controls() ->
     rows = shown.tables[0].rows
     assert [row[0] for row in rows] == ["kitchen.1", "kitchen.2", "kitchen.3"]
     for row, spot in zip(rows, spots, strict=True):
-        assert row[3] == f"{spot.limits.above_beyond:.3g}"
-        assert row[2] == f"{spot.limits.no_higher_up_to:.3g}"
+        assert row[3] == f"{spot.limits.above_beyond:.2f}"  # the meter shows one decimal; a computed limit has one more
+        assert row[2] == f"{spot.limits.no_higher_up_to:.2f}"
+        assert row[3] in " ".join(spot.reasons)  # the assessment says the same digits
     assert shown.tables[1].rows[0][0] == "kitchen.1, kitchen.2, kitchen.3"
     assert "That is one visit: the course of drying says whether it is complete." in shown.words
     assert "utility.c1 18" in shown.tables[1].rows[0][1]

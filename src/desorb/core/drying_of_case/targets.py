@@ -11,8 +11,8 @@ from desorb.core.assess import Assessed, assess
 from desorb.core.case import Case, Entered, latest_by_id
 from desorb.core.condensation import AirLine
 from desorb.core.drying_of_case.kit import beside, changes_of, moment
-from desorb.core.evidence import Evidence
-from desorb.core.kinds import RUNS, Target, UnitChange
+from desorb.core.evidence import Evidence, to_resolution
+from desorb.core.kinds import RUNS, Scale, Target, UnitChange
 from desorb.core.outcome import ABOVE, Assessment
 from desorb.core.shown import Shown, Table
 from desorb.core.typed import read_value
@@ -110,9 +110,10 @@ def _control(key: Element, assessed: Assessed) -> tuple[str, str, tuple[Table, .
             f"{name} has no spot that was read, so no control gives a limit", got="no reading", wanted="readings of spots",
             next_step=f"read spots of {name}, and controls of the same construction",
         )  # fmt: skip
+    scales = {each.entered.entry: each.scale for each in assessed.evidence}
     rows = tuple(
-        (each.id, each.value_text, _figure(each.limits.no_higher_up_to), _figure(each.limits.above_beyond), each.scale,
-         each.covering, each.status)
+        (each.id, each.value_text, *(_figure(limit, scales[each.readings[0]]) for limit in
+         (each.limits.no_higher_up_to, each.limits.above_beyond)), each.scale, each.covering, each.status)
         for each in spots
     )  # fmt: skip
     by_controls: dict[str, list[str]] = {}
@@ -130,8 +131,8 @@ def _control(key: Element, assessed: Assessed) -> tuple[str, str, tuple[Table, .
     return element.status, words, (Table(SPOTS, rows), Table(CONTROLS, controls)), steps
 
 
-def _figure(value: float | None) -> str:
-    return "no limit" if value is None else f"{value:.3g}"
+def _figure(value: float | None, scale: Scale) -> str:
+    return "no limit" if value is None else to_resolution(value, scale, 1)
 
 
 def _timber(
