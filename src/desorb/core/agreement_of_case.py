@@ -25,6 +25,7 @@ from desorb.core.typed import read_value
 from desorb.errors import DesorbError, InputError
 
 INSTRUMENTS, OPERATORS, STUDY, BLOCK = "two instruments", "two operators", "gauge study", "check block"
+LEAST_FOR_A_SIGNAL = 5  # with n values one jump lies within its own limits while 1/n + 2.66/(n - 1) > 1: up to n = 4
 LEAST_CHECKS = 20  # values that settle the limits of a run chart; setting of ours
 Place = tuple[str, ...]  # spot and how it was read
 
@@ -290,6 +291,8 @@ def _check_chart(instrument: str, scale: str, nominal: str, members: list[Entere
         notes.append(
             f"{len(usable)} checks: the limits are provisional until there are {LEAST_CHECKS} (setting of ours)."
         )
+    if len(usable) < LEAST_FOR_A_SIGNAL:
+        notes.append(f"With fewer than {LEAST_FOR_A_SIGNAL} checks no jump can be a signal, however large.")
     signals = [usable[place - 1][3] for place in chart.signals]
     named = ", ".join(f"{each.record.value} on {each.record.at} ({each.entry})" for each in signals)
     ends = f"limits {chart.lower:.4g} to {chart.upper:.4g}, centre {chart.centre:.4g}"
@@ -304,7 +307,7 @@ def _check_chart(instrument: str, scale: str, nominal: str, members: list[Entere
         id=shown_id,
         title=title,
         zone="",
-        status="signal" if signals else "no signal",
+        status="signal" if signals else "no signal" if len(usable) >= LEAST_FOR_A_SIGNAL else "too few checks",
         words=f"Signal: {named} lies outside its {ends}." if signals else f"No check lies outside its {ends}.",
         tables=(Table(("check", "at", "value", "signal", "entry"), tuple(
             (x, e.record.at, e.record.value, "yes" if e in signals else "", e.entry)

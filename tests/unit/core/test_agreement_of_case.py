@@ -99,6 +99,20 @@ def test_a_check_far_off_is_a_signal_with_its_entry() -> None:
     assert given.next_steps
 
 
+def test_of_four_checks_nothing_is_called_steady() -> None:
+    """50, 50, 50 and then 90: the jump makes the limits that it lies in, so nothing is said; five can show it."""
+    book = FieldBook(checked=False)
+    for day, figure in enumerate(("50", "50", "50", "90")):
+        book.check(METER, day, figure)
+    (few,) = of_kind(book, "check block")
+    assert few.status == "too few checks"
+    assert any("no jump can be a signal" in note for note in few.notes)
+    steady = FieldBook(checked=False)
+    for day, figure in enumerate(("50", "50", "50", "50", "90")):
+        steady.check(METER, day, figure)
+    assert of_kind(steady, "check block")[0].status == "signal"
+
+
 def on_spots(count: int, *figures: str) -> FieldBook:
     """m1 and m2 on so many spots from dry to wet, every difference within the repeatability of the scale."""
     book = FieldBook()

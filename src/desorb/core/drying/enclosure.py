@@ -89,7 +89,7 @@ def infiltration(air_changes: float, volume: float, inside: AirState, outside: A
         f"{air_changes:g} 1/h of {volume:g} m3 {does} {abs(daily):.1f} kg/day by vapour density, {abs(ratio):.1f} by humidity"
         f" ratio; inside {_shown(inside)}, outside {_shown(outside)}; the air change is a guess unless it was measured"
     )
-    return Infiltration(daily, ratio, words, "n V (v_in - v_out), ideal gas; our rules of the trade, section 6")
+    return Infiltration(daily, ratio, words, "n V (v_in - v_out): mass balance, ideal gas")
 
 
 def held_by_air(volume: float, before: AirState, after: AirState) -> float:

@@ -18,7 +18,9 @@ from desorb.core.transport.climate import vapour_exchange
 from desorb.errors import InputError
 from desorb.units import SECONDS_PER_HOUR
 
-WET_ONLY = "only while the surface is wet; once the material limits, air speed hardly matters (our rules of the trade, section 7)"
+WET_ONLY = (
+    "only while the surface is wet; once the material limits, air speed hardly matters (common practice, no source)"
+)
 STILL_WATER_SHARE = 0.74  # still pools measured, as a share of the Carrier form; RULES section 7, read second hand
 FEET_PER_MINUTE = 196.850394  # in 1 m/s, 60 / 0.3048, exact
 INCHES_OF_MERCURY = 1 / 3386.389  # in 1 Pa; conventional inch of mercury, from memory
@@ -28,7 +30,7 @@ LEWIS_TEMPERATURE = 20.0  # degC at which the coefficient of [LEWIS22] is taken;
 SPREAD = "published forms for one wet surface disagree by a factor of about two: go by readings"
 
 FORMS = {
-    "carrier": "Carrier/ASHRAE (0.089 + 0.0782 v)(pw - pa)/Y; IP form read, SI from memory; our rules of the trade, section 7",
+    "carrier": "Carrier/ASHRAE (0.089 + 0.0782 v)(pw - pa)/Y; IP form read, SI from memory",
     "uno": "Uno 1998, read second hand; the project's physics notes, section 8",
     "handbook": "(25 + 19 v)(xs - x), read in a web handbook; the project's physics notes, section 8",
     "penman": "Penman 0.26 (1 + 0.54 v)(es - ea) mm/day, from memory; the project's physics notes, section 8",

@@ -35,7 +35,7 @@ class Factors:
 
 PUBLISHED = Factors(
     METHOD,
-    "our rules of the trade, section 6: factors from memory; ratings in pints of the 80 F/60 % test",
+    "factors from memory; ratings in pints of the 80 F/60 % test",
     {"conventional": {1: 100, 2: 40, 3: 30}, "low grain": {1: 100, 2: 50, 3: 40, 4: 50}},
     {1: 1, 2: 2, 3: 3, 4: 2},
 )
@@ -168,7 +168,7 @@ def room_rule(volume_m3: float, grams_per_hour_m3: float = 4.0, source: str = ""
     """
     volume = figure(volume_m3, "volume", 0.1, 1e6, "m3")
     rule = figure(grams_per_hour_m3, "rule", 0.1, 50.0, "g/(h m3)")
-    whose = "rule of thumb of low confidence, our rules of the trade, section 6"
+    whose = "rule of thumb of low confidence, common practice, no source"
     if rule != 4.0 or source.strip():
         whose = stated(source, "the source of this figure", "say where you have it from")
     litres = volume * rule * 24 / 1000

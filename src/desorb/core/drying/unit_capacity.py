@@ -11,7 +11,7 @@ from desorb.core.drying.given import figure, stated
 from desorb.core.drying.unit_check import ICES_BELOW, Reading
 from desorb.errors import Refused
 
-WINKLER = "Winkler, Christensen & Tomerlin 2011, generic curves; coefficients read second hand, our rules of the trade, section 7"
+WINKLER = "Winkler, Christensen & Tomerlin 2011, generic curves; coefficients read second hand"
 DOMESTIC = "domestic refrigerant"  # the only kind of unit that the curves are for
 VALIDITY = "domestic refrigerant units, without frost; not for desiccant or low-grain units; clipped at 0; our range"
 # 1, T, T2, RH, RH2, T RH with T in degC and RH in %

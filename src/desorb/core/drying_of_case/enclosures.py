@@ -128,7 +128,8 @@ def _moved(
         return None, "cannot say"
     advice = next((each for each in found if each.verdict != "ventilate"), found[0])
     source = enclosure.air_changes_source or "nobody said how it was found"
-    words.append(f"Visit {visit}: {moved.words} ({source}). Ventilate or close, by that reading: {advice.words}.")
+    words.append(f"Ventilate or close, by the air of visit {visit}: {advice.words}.")
+    words.append(f"The air change: {moved.words} ({source}).")
     steps.append(advice.next_step)
     if advice.heat > 0:
         energy = advice.heat * 24 / 1000

@@ -182,7 +182,7 @@ def plan_floor_test(
     off = HEATING_OFF_HOURS if method in (SLEEVE, BOX) else None
     check = None if method in (DISH, CARBIDE) else PROBE_CHECK_DAYS
     standard = STANDARDS[method]
-    words = f"edition of {edition}" if method == HOLE else "edition not read; rules of the trade 3.4"
+    words = f"edition of {edition}" if method == HOLE else "edition not read"
     highest = highest_survey_places(survey)
 
     first, step = (FIRST_SAMPLES, "100 m2") if method in SAMPLED else (FIRST_PLACES, _step(area_unit))
@@ -250,9 +250,7 @@ def _sample_sentences(method: str, standard: str) -> list[str]:
         "No waiting is asked for. Keep each sample tightly closed from the floor to the vessel.",
     ]
     if method == CARBIDE:
-        sentences.append(
-            f"Crush, weigh, shake and read by the steps of the carbide test ({standard}, rules of the trade 3.7)."
-        )
+        sentences.append(f"Crush, weigh, shake and read by the steps of the carbide test ({standard}).")
         sentences.append(
             "State how far the test may be off; where it is not stated, the error within one laboratory is taken."
         )
