@@ -42,7 +42,7 @@ SCREENS = [
     ("/write/salt-content?sample=S1", "Salts"),
     ("/write/leak-test?test=pressure+hold+in+air", "A leak test"), ("/write/cause-observation", "Something about"),
     ("/write/cause-test", "A test of a cause"), ("/write/unit", "A drying unit"), ("/write/unit-change?unit=D1", "A unit set"),
-    ("/write/not-done", "Something that was not done"),
+    ("/write/not-done", "Something that was not done"), ("/drying", "How the drying goes"), ("/drying/1", "floor, annex store"),
 ]  # fmt: skip
 CONTRAST = {  # all that a theme can change
     "runOnly": {"type": "rule", "values": ["color-contrast", "color-contrast-enhanced", "link-in-text-block"]},
@@ -68,6 +68,7 @@ def given(demo_built: Any, tmp_path_factory: pytest.TempPathFactory) -> dict[str
     }
     parts = (
         "methods",
+        "drying",
         "floor_tests",
         "samples",
         "leak_tests",
@@ -177,6 +178,23 @@ def test_what_is_missing_is_said_and_what_was_typed_stays(site: Capture) -> None
     assert written["payload"]["crushed"] == ""  # not stated stays not stated
 
 
+def test_how_the_drying_goes_is_read_on_the_floor(site: Capture, given: dict[str, Any]) -> None:
+    """Without network I ask whether the floor is drying: the office's own words, with the day on which they were worked out."""
+    site.go("/drying", "How the drying goes")
+    listed = site.page.get_by_role("main").inner_text()
+    for each in given["drying"]:
+        assert each["title"] in listed
+    assert "visit round" not in {each["kind"] for each in given["drying"]}  # the device has a round of its own
+    place, course = next((at, each) for at, each in enumerate(given["drying"]) if each["kind"] == "course of drying")
+    site.go(f"/drying/{place}", course["title"])
+    told = site.page.get_by_role("main").inner_text()
+    assert told.index("See to this first") < told.index(course["words"])
+    assert all(step in told for step in course["next_steps"])
+    assert all(row[-1] in told for row in course["tables"][0]["rows"])
+    assert "As the office worked it out on" in told
+    site.go("/drying/99", "Not here")
+
+
 def test_a_case_from_an_older_office_shows_no_field_without_its_cautions(site: Capture) -> None:
     """The pack on my phone is of last month and knows no cautions: it sends me to the office, not to the gas."""
     site.packs = [pack()]
@@ -185,6 +203,8 @@ def test_a_case_from_an_older_office_shows_no_field_without_its_cautions(site: C
     assert site.page.locator("main input, main button").count() == 0
     site.go("/methods", "Methods: floors, samples, leaks")
     site.page.get_by_text("No floor test, sample or leak test is described").wait_for()
+    site.go("/drying", "How the drying goes")
+    site.page.get_by_text("Next: send what is written, and get the case from the office again.").wait_for()
 
 
 def test_the_time_to_wait_is_that_of_the_office(site: Capture) -> None:

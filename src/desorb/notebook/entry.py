@@ -121,7 +121,10 @@ class Entry:
 
     def payload(self) -> dict[str, Any]:
         if self.payload_text is None:
-            raise NotUnderstood(f"the payload of entry {self.name} is not here")
+            raise NotUnderstood(
+                f"the payload of entry {self.name} is not here",
+                next_step="look it up in the record of the case: it was removed, or it has not arrived yet",
+            )
         return read_object(self.payload_text)
 
 

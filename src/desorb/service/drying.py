@@ -1,6 +1,6 @@
 """What the record says of the drying, in one list for command, page, report and API.
 
-Contents: drying_of; drying_in_report (what of it goes into a report).
+Contents: drying_of; drying_without_round (what of it goes into a report and onto a device).
 """
 
 from __future__ import annotations
@@ -35,6 +35,6 @@ def drying_of(case: Case, today: date | None = None, clock: Clock = now) -> tupl
     )  # fmt: skip
 
 
-def drying_in_report(case: Case, day: date) -> tuple[Shown, ...]:
-    """All but the round: it is a list to walk by, and a report has its readings, and what was not read, elsewhere."""
+def drying_without_round(case: Case, day: date) -> tuple[Shown, ...]:
+    """All but the round: it is a list to walk by. A report has its readings elsewhere, a device has a round of its own."""
     return tuple(each for each in drying_of(case, day) if each.kind != ROUND)

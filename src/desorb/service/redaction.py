@@ -22,7 +22,7 @@ from desorb.errors import DesorbError, InputError, NotFound, Refused
 from desorb.notebook.store import Store
 from desorb.report.render import Rendered, render
 from desorb.service.cases import Clock, OpenCase, load, moment_text, now, strike, write
-from desorb.service.drying import drying_in_report
+from desorb.service.drying import drying_without_round
 from desorb.service.methods import methods_of
 from desorb.service.redaction_words import Redactor, Replaced, ToLookAt, redacted_case, still_named
 from desorb.service.reporting import SOFTWARE, day_of_report
@@ -137,7 +137,7 @@ def redacted_copy(
     made = render(
         folded, assess(folded, history=True), number=0, issued_at=moment, software=SOFTWARE,
         photos={hashlib.sha256(content).hexdigest(): content for content in pictures.values()},
-        note_of_known_on=NOTE, methods=methods_of(folded), drying=drying_in_report(folded, day_of_report(moment)),
+        note_of_known_on=NOTE, methods=methods_of(folded), drying=drying_without_round(folded, day_of_report(moment)),
     )  # fmt: skip
     readme = _readme(original, folded, redactor, len(here), pictures, why_not, SOFTWARE)
     return _zipped(folded, made, pictures, readme, clock)

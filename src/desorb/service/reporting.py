@@ -26,7 +26,7 @@ from desorb.report.document import build_document
 from desorb.report.render import Rendered, render
 from desorb.service.assessing import under_rule
 from desorb.service.cases import Clock, OpenCase, load, moment_text, now, zone_of
-from desorb.service.drying import drying_in_report
+from desorb.service.drying import drying_without_round
 from desorb.service.methods import methods_of
 from desorb.service.photos import photos_awaited
 
@@ -68,7 +68,7 @@ def rendered(
         photos=photos,
         paper=paper,
         methods=methods_of(folded),
-        drying=drying_in_report(folded, day_of_report(issued_at)),
+        drying=drying_without_round(folded, day_of_report(issued_at)),
     )
 
 
@@ -187,7 +187,7 @@ def document_of(store: Store, case: OpenCase, *, number: int, issued_at: str) ->
     return build_document(
         folded, assess(folded, history=True), number=number, issued_at=issued_at, software=SOFTWARE,
         photos_awaited=photos_awaited(store, folded), methods=methods_of(folded),
-        drying=drying_in_report(folded, day_of_report(issued_at)),
+        drying=drying_without_round(folded, day_of_report(issued_at)),
     )  # fmt: skip
 
 

@@ -18,7 +18,7 @@ from desorb.notebook.store import Store
 from desorb.report.document import build_document
 from desorb.report.twins import csv_twins, json_twin
 from desorb.service.cases import Clock, OpenCase, load, zone_of
-from desorb.service.drying import drying_in_report
+from desorb.service.drying import drying_without_round
 from desorb.service.methods import methods_of
 from desorb.service.photos import photos_awaited
 from desorb.service.reporting import day_of_report, issue_report, rendered
@@ -89,7 +89,7 @@ def twin_again(store: Store, case: OpenCase, number: int) -> tuple[bytes, bool]:
     document = build_document(
         then, assess(then, history=True), number=number, issued_at=report.at, software=report.software,
         photos_awaited=photos_awaited(store, then), methods=methods_of(then),
-        drying=drying_in_report(then, day_of_report(report.at)),
+        drying=drying_without_round(then, day_of_report(report.at)),
     )  # fmt: skip
     content = json_twin(document)
     return content, hashlib.sha256(content).hexdigest() == report.twin_sha256

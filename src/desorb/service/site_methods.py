@@ -7,6 +7,7 @@ them before any field; waiting times come as the list that core/floors_of_case w
 from __future__ import annotations
 
 from dataclasses import asdict
+from datetime import date
 from typing import Any
 
 from desorb.core.case import Case, latest_by_id
@@ -17,19 +18,21 @@ from desorb.core.floors_of_case import FloorTestOfCase, floor_tests_of_case
 from desorb.core.floors_of_case.places import waits_of
 from desorb.core.gates import gates_for
 from desorb.core.samples.carbide import CAUTIONS as CARBIDE_CAUTIONS
+from desorb.service.drying import drying_without_round
 from desorb.service.methods import methods_of
 from desorb.service.sheet import CHOICES
 
 ACTIONS = ("enter", "drill", "take a sample", "carbide test", "move air", "energise")
 
 
-def methods_in_pack(case: Case) -> dict[str, Any]:
+def methods_in_pack(case: Case, day: date) -> dict[str, Any]:
     """Results as they are shown everywhere, descriptions to go on with, and what a person sees to first."""
     choices: dict[str, dict[str, list[str]]] = {}
     for (kind, part), words in CHOICES.items():
         choices.setdefault(kind, {})[part] = list(words)
     return {
         "methods": [asdict(shown) for shown in methods_of(case)],
+        "drying": [asdict(shown) for shown in drying_without_round(case, day)],
         "floor_tests": [_floor_test(found) for found in floor_tests_of_case(case)],
         "samples": [asdict(each.record) for each in latest_by_id(case.samples).values()],
         "leak_tests": [asdict(each.record) for each in latest_by_id(case.leak_tests).values()],

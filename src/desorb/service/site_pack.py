@@ -20,7 +20,7 @@ from desorb.core.gates import GATES, UNDER_EVERY_GATE
 from desorb.core.kinds import COVERINGS, GONE, Instrument, InstrumentCheck, Reading
 from desorb.errors import NotFound, NotUnderstood
 from desorb.notebook.store import Store
-from desorb.service.cases import REGISTER_DOOR, REGISTER_NAME, Clock, OpenCase, find_case, load, now
+from desorb.service.cases import REGISTER_DOOR, REGISTER_NAME, Clock, OpenCase, find_case, load, now, zone_of
 from desorb.service.photos import photos_awaited
 from desorb.service.received_photos import LARGEST_PHOTO
 from desorb.service.settings import Settings, read_settings
@@ -81,7 +81,7 @@ def site_pack(store: Store, case: OpenCase, software: str, clock: Clock = now) -
         ],
         "photos_awaited": sorted(photos_awaited(store, folded)), "limits": {"largest_photo": LARGEST_PHOTO},
         "plausible_step": settings.plausible_step, "plausible_words": settings.step_in_words, "keep_days": settings.keep_days,
-    } | methods_in_pack(folded)  # fmt: skip
+    } | methods_in_pack(folded, clock().astimezone(zone_of(case.time_zone)).date())  # fmt: skip
 
 
 def _missing(case: Case) -> dict[str, list[list[int]]]:

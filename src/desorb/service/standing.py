@@ -21,7 +21,7 @@ from desorb.report.document import build_document
 from desorb.report.lookup import Lookup, lookup_of
 from desorb.service.assessing import under_rule
 from desorb.service.cases import OpenCase, load, zone_of
-from desorb.service.drying import drying_in_report
+from desorb.service.drying import drying_without_round
 from desorb.service.methods import methods_of
 from desorb.service.reporting import SOFTWARE, day_of_report
 
@@ -64,7 +64,7 @@ def document_now(store: Store, found: AsItStands, now: datetime) -> dict[str, An
     moment = now.astimezone(zone_of(found.open.time_zone)).isoformat(timespec="seconds")
     return build_document(
         found.case, found.assessed, number=0, issued_at=moment, software=SOFTWARE, photos_awaited=frozenset(awaited),
-        methods=methods_of(found.case), drying=drying_in_report(found.case, day_of_report(moment)),
+        methods=methods_of(found.case), drying=drying_without_round(found.case, day_of_report(moment)),
     )  # fmt: skip
 
 

@@ -171,7 +171,7 @@ def _shown(
         title=f"{element}, {latest_by_id(case.zones)[zone].record.words or zone}",
         zone=zone,
         status=STALLED if stalled else done.state,
-        words=f"{done.words}. Spots: {counted}.",
+        words=f"{_without_status(done, stalled)}. Spots: {counted}.",
         cautions=done.cautions,
         tables=tuple(tables),
         plots=_plots(followed),
@@ -179,6 +179,12 @@ def _shown(
         next_steps=tuple(dict.fromkeys(step for step in steps if step)),
         rests_on=tuple(reading.entered.entry for each in followed for reading in each.readings),
     )
+
+
+def _without_status(done: Completion, stalled: Sequence[_Followed]) -> str:
+    """What is missing; the status already says that it is not complete, unless it says that the element has stalled."""
+    words = done.words if stalled else done.words.removeprefix(f"{done.state}: ")
+    return words[:1].upper() + words[1:]
 
 
 def _breaks(followed: list[_Followed]) -> tuple[tuple[str, ...], ...]:

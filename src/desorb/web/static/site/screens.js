@@ -3,6 +3,7 @@
 import { airScreen } from "./screens/air.js";
 import { caseScreen } from "./screens/case.js";
 import { casesScreen } from "./screens/cases.js";
+import { dryingPartScreen, dryingScreen } from "./screens/drying.js";
 import { gateScreen, gatesScreen } from "./screens/gates.js";
 import { hazardScreen } from "./screens/hazards.js";
 import { labelScreen } from "./screens/label.js";
@@ -30,6 +31,8 @@ export const SCREENS = [
   ["c/:case/units", unitsScreen],
   ["c/:case/methods", methodsScreen],
   ["c/:case/methods/:kind/:id", methodScreen],
+  ["c/:case/drying", dryingScreen],
+  ["c/:case/drying/:at", dryingPartScreen],
   ["c/:case/write/:kind", writeScreen],
   ["c/:case/photos", photosScreen],
   ["c/:case/note", noteScreen],

@@ -3,6 +3,7 @@
 import { button, field, h } from "../dom.js";
 
 import { isDone, nextVisitId } from "../job.js";
+import { dryingCount } from "./drying.js";
 import { clockTime, count, dayOf, isToday, moment } from "../words.js";
 
 export async function caseScreen(here, job) {
@@ -26,6 +27,7 @@ export async function caseScreen(here, job) {
       link("air", "Air", count(job.airPlaces.length, "place")),
       link("units", "Drying units", count(job.units.length, "unit")),
       link("methods", "Methods: floors, samples, leaks", count((job.pack.methods ?? []).length, "result")),
+      link("drying", "How the drying goes", dryingCount(job)),
       link("photos", "Photos"),
       link("scan", "A quick pass to find an edge"),
       link("not-inspected", "What was not inspected"),

@@ -3,8 +3,9 @@
 
 import { h } from "../dom.js";
 import { stateMark } from "../marks.js";
+import { grounds, steps, verdict } from "../shown.js";
 import { mayBeReadFrom } from "../waiting.js";
-import { clockTime, count, entryWords, readable } from "../words.js";
+import { clockTime, entryWords, readable } from "../words.js";
 
 const KINDS = { "floor test": "floor-test", sample: "sample", "leak test": "leak-test" };
 
@@ -40,27 +41,15 @@ export async function methodScreen(here, job, kind, id) {
   const written = job.standing.filter(({ kind: of, payload: p }) => isAbout(kind, id, of, p));
   const offered = offeredFor(job, kind, id, record), next = offered[record?.places?.length ? 1 : 0];
   const body = h(".stack", {},
-    shown?.cautions.length > 0 && h("section.gate.cautions", { "aria-label": "See to this first" }, h("h2", {}, "See to this first"), list(shown.cautions.map(say))),
-    shown ? h("p", {}, shown.status && h("strong", {}, `${shown.status}. `), say(shown.words))
-      : h("p", {}, "Written on this device. The office works out its result; it comes with the next pack."),
+    shown ? verdict(shown, say) : h("p", {}, "Written on this device. The office works out its result; it comes with the next pack."),
     kind === "floor test" && places(job, record, written),
     offered.length > 0 && [h("h2", {}, "Write down"), h("ul.tasks", {}, offered.map(({ address, words }) => link(address, words)))],
-    shown?.plan.length > 0 && [h("h2", {}, "Plan"), list(shown.plan.map(say))],
-    shown?.next_steps.length > 0 && [h("h2", {}, "Next"), list(shown.next_steps.map(say))],
+    shown && steps(shown, say),
     written.length > 0 && [h("h2", {}, "Written on this device"), h("ul.written", {}, [...written].reverse().map((entry) => h("li", {}, `${entryWords(entry)} ${clockTime(entry.claimed_at)} `, stateMark(entry))))],
-    shown?.tables.map((table) => tableRows(table, say)),
-    shown?.plots.map((plot) => [h("h2", {}, plot.title), plot.lines.map((line) => h("p", {}, `${line.label} (${plot.x}; ${plot.y}): ${line.points.map(([x, y]) => `${x}; ${y}`).join(" · ")}`))]),
-    shown?.notes.length > 0 && [h("h2", {}, "Notes"), list(shown.notes.map(say))],
-    shown?.rests_on.length > 0 && h("details", {}, h("summary", {}, `Rests on ${count(shown.rests_on.length, "line")} of the record`), h("p", {}, shown.rests_on.join(", "))),
+    shown && grounds(shown, say),
     next && h(".next-place", {}, h("a.button.next", { href: `#${next.address}` }, next.words)));
   return { title: shown?.title ?? `${kind} ${id}`, back, body };
 }
-
-const list = (lines) => h("ul", {}, lines.map((words) => h("li", {}, words)));
-
-// Wide rows are said one by one: the first cell is their name.
-const tableRows = ({ columns, rows }, say) => h("ul.written", {}, rows.map((row) => h("li", {}, h("strong", {}, `${columns[0]} ${row[0]}`),
-  row.slice(1).map((cell, at) => cell && h("p", {}, `${columns[at + 1]}: ${say(cell)}`)))));
 
 function isAbout(kind, id, of, p) {
   if (kind === "floor test") return (of === "floor-test" && p.id === id) || (["floor-place", "floor-reading", "sample"].includes(of) && p.test === id);
