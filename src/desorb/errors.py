@@ -32,13 +32,16 @@ class DesorbError(Exception):
         super().__init__(str(self))
 
     def __str__(self) -> str:
-        parts = [self.what]
-        if self.got:
-            parts.append(f"got {self.got}")
-        if self.wanted:
-            parts.append(f"wanted {self.wanted}")
-        sentence = "; ".join(parts)
-        return f"{sentence}. Next: {self.next_step}." if self.next_step else f"{sentence}."
+        return f"{sentence(self)}. Next: {self.next_step}." if self.next_step else f"{sentence(self)}."
+
+
+def sentence(problem: Exception) -> str:
+    """What was wrong, without full stop and next step: for where the step is shown by itself."""
+    if not isinstance(problem, DesorbError):
+        return str(problem).rstrip(".")
+    got = f"; got {problem.got}" if problem.got else ""
+    wanted = f"; wanted {problem.wanted}" if problem.wanted else ""
+    return f"{problem.what}{got}{wanted}"
 
 
 class InputError(DesorbError):

@@ -22,7 +22,7 @@ from desorb.core.kinds import InstrumentCheck
 from desorb.core.measurement_study import GaugeStudy, gauge_study, individuals_chart
 from desorb.core.shown import Line, Plot, Shown, Table
 from desorb.core.typed import read_value
-from desorb.errors import DesorbError, InputError
+from desorb.errors import DesorbError, InputError, sentence
 
 INSTRUMENTS, OPERATORS, STUDY, BLOCK = "two instruments", "two operators", "gauge study", "check block"
 LEAST_FOR_A_SIGNAL = 5  # with n values one jump lies within its own limits while 1/n + 2.66/(n - 1) > 1: up to n = 4
@@ -119,7 +119,7 @@ def _pairs(kind: str, first: _Sweep, second: _Sweep, case: Case) -> Shown:
         found = agreement(pairs, allowed, same_scale, name)
     except DesorbError as problem:
         step = problem.next_step or "read the spots again with both"
-        return Shown(kind, shown_id, title, "", "no join", _in_words(problem), next_steps=(step,), rests_on=rests)
+        return Shown(kind, shown_id, title, "", "no join", f"{sentence(problem)}.", next_steps=(step,), rests_on=rests)
     parts = zip(first.scale, second.scale, strict=False)
     differing = tuple(f"The scales differ: {one} against {other}." for one, other in parts if one != other)
     notes = (
@@ -174,13 +174,6 @@ def _pair_plot(pairs: list[Pair], found: Agreement) -> tuple[Plot, ...]:
                  (Line("second minus first", points), *limits)),)  # fmt: skip
 
 
-def _in_words(problem: DesorbError) -> str:
-    """What was wrong; its next step is shown by itself."""
-    got = f"; got {problem.got}" if problem.got else ""
-    wanted = f"; wanted {problem.wanted}" if problem.wanted else ""
-    return f"{problem.what}{got}{wanted}."
-
-
 # -- crossed study -----------------------------------------------------------------------------------------------------
 
 
@@ -219,7 +212,9 @@ def _study(group: list[_Sweep]) -> Shown | None:
         studies = [gauge_study(numbers, "kept"), gauge_study(numbers, "pooled")]
     except DesorbError as problem:
         step = problem.next_step or "repeat the study on spots from dry to wet"
-        return Shown(STUDY, shown_id, title, "", "no study", _in_words(problem), next_steps=(step,), rests_on=rests_on)
+        return Shown(
+            STUDY, shown_id, title, "", "no study", f"{sentence(problem)}.", next_steps=(step,), rests_on=rests_on
+        )
     kept, pooled = studies
     columns = ("operator x spot", "repeat", "operator", "operator x spot spread", "spots", "gauge over total", "groups")
     words = (
@@ -285,7 +280,7 @@ def _check_chart(instrument: str, scale: str, nominal: str, members: list[Entere
         chart = individuals_chart([float(number) for _, _, number, _ in usable])
     except DesorbError as problem:
         step = problem.next_step or "check the instrument on its block and write the figure down"
-        return Shown(BLOCK, shown_id, title, "", "no chart", _in_words(problem), notes=tuple(notes), next_steps=(step,),
+        return Shown(BLOCK, shown_id, title, "", "no chart", f"{sentence(problem)}.", notes=tuple(notes), next_steps=(step,),
                      rests_on=rests_on)  # fmt: skip
     if len(usable) < LEAST_CHECKS:
         notes.append(

@@ -13,7 +13,7 @@ from desorb.core.condensation import SURFACE_CRITERION_DEFAULT, air_lines, no_ai
 from desorb.core.shown import Shown, Table
 from desorb.core.surface_cause import cooler_patch, required_surface_temperature
 from desorb.core.typed import read_figure
-from desorb.errors import DesorbError
+from desorb.errors import DesorbError, sentence
 
 SURFACE, CANNOT_SAY = "surfaces", "cannot say"
 UNCERTAINTY = "surface temperature uncertainty"  # setting, K
@@ -38,7 +38,13 @@ def surfaces_shown(case: Case) -> tuple[Shown, ...]:
         step = f"correct the setting 'surface criterion' or '{UNCERTAINTY}'"
         return (
             Shown(
-                SURFACE, "case", "Surfaces and the air before them", "", CANNOT_SAY, f"{problem}.", next_steps=(step,)
+                SURFACE,
+                "case",
+                "Surfaces and the air before them",
+                "",
+                CANNOT_SAY,
+                f"{sentence(problem)}.",
+                next_steps=(step,),
             ),
         )
     outside = {
@@ -62,7 +68,7 @@ def surfaces_shown(case: Case) -> tuple[Shown, ...]:
             needed = required_surface_temperature(temperature, humidity, criterion)
             room = required_relative_humidity(temperature, surface, criterion)
         except DesorbError as problem:
-            notes.append(f"{reading.place}, visit {reading.visit}: {problem}.")
+            notes.append(f"{reading.place}, visit {reading.visit}: {sentence(problem)}.")
             steps.append(problem.next_step or "read air and surface again")
             continue
         if reading.visit == last:

@@ -12,7 +12,7 @@ from desorb.core.shown import Shown, Table
 from desorb.core.timber import GENERIC_SCATTER
 from desorb.core.typed import read_figure
 from desorb.core.wood_in_air import DECAY_RISK, WoodReading, decay_risk, held_in_air
-from desorb.errors import DesorbError
+from desorb.errors import DesorbError, sentence
 
 TIMBER = "timber"
 ORDER = ("risk", "cannot say", "no sign of risk")
@@ -73,7 +73,7 @@ def _air(lines: list[AirLine], zone: str, visit: str) -> list[str]:
         try:
             held = held_in_air(read_figure(reading.temperature), read_figure(reading.relative_humidity))
         except (DesorbError, ValueError) as problem:
-            words.append(f"Air of {reading.place}: {problem}.")
+            words.append(f"Air of {reading.place}: {sentence(problem)}.")
             continue
         words.append(
             f"Air of {reading.place} ({reading.temperature} degC, {reading.relative_humidity} %, visit {visit}) holds timber near"

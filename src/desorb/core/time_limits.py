@@ -62,10 +62,7 @@ def due(began: date, length: int, counted_in: str, calendar: Calendar | None = N
             return _months(began, length)
         return _working_days(began, length, calendar)
     except (OverflowError, ValueError) as problem:
-        raise OutOfRange(
-            "the date lies beyond any calendar", got=f"{length} {counted_in} after {began}", wanted="a date of our time",
-            next_step="read date and length again",
-        ) from problem  # fmt: skip
+        raise _beyond(f"{length} {counted_in} after {began}") from problem
 
 
 def due_hours(began: datetime, length: int) -> Due:
@@ -75,8 +72,20 @@ def due_hours(began: datetime, length: int) -> Due:
             "this length of time cannot be used", got=f"{length} hours", wanted=f"0 to {LONGEST_HOURS}",
             next_step="read the statute or the clause again",
         )  # fmt: skip
-    end = began + timedelta(hours=length)
+    try:
+        end = began + timedelta(hours=length)
+    except OverflowError as problem:
+        raise _beyond(f"{length} hours after {began}") from problem
     return Due(end.date(), f"{length} hours by the clock, nights and days off included", end)
+
+
+def _beyond(got: str) -> OutOfRange:
+    return OutOfRange(
+        "the date lies beyond any calendar",
+        got=got,
+        wanted="a date of our time",
+        next_step="read date and length again",
+    )
 
 
 def _months(began: date, length: int) -> Due:

@@ -13,6 +13,8 @@ from datetime import date, datetime
 from decimal import Decimal, InvalidOperation
 from typing import Any
 
+from desorb.core.kinds import NUMBER_SETTINGS
+
 LARGEST = Decimal("1e12")  # nothing that is measured in a building comes near
 _LONGEST_NUMBER = 40  # characters
 _DIGEST = re.compile(r"[0-9a-f]{64}")
@@ -38,7 +40,6 @@ _NUMBERS = {"InstrumentCheck": ("value", "nominal", "tolerance"), "CheckBlock": 
     "TimeLimit": ("length",),
 }  # fmt: skip
 _NUMBERS_OR_NOTHING = {
-    "Scale": ("bottom", "top", "resolution", "depth", "repeatability"),
     "Reading": ("depth_from", "depth_to", "temperature"),
     "AirReading": (
         "temperature", "relative_humidity", "pressure", "surface_temperature", "shown_dew_point", "shown_humidity_ratio",
@@ -63,7 +64,12 @@ _NUMBERS_OR_NOTHING = {
     "UnitReading": ("hours", "collected", "energy"),
     "Hazard": ("depth_mm", "area_m2"), "Scan": ("area_m2", "spacing_m"),
 }  # fmt: skip
-_NUMBER_LISTS = {"CorrectionTable": ("temperatures", "additions", "species_additions")}
+_PLAIN = {  # what nobody types on site and the core reckons with as it stands: no comma for the decimal point
+    "InstrumentCheck": ("nominal", "tolerance"), "CheckBlock": ("nominal", "tolerance"),
+    "Scale": ("bottom", "top", "resolution", "depth", "repeatability"), "RuleRow": ("class_spread", "margin", "repeatability"),
+}  # fmt: skip
+_PLAIN_LISTS = {"CorrectionTable": ("temperatures", "additions", "species_additions")}
+LARGEST_SETTING = Decimal("1e6")  # hours, degC, %, Pa, a year: nothing that is set comes near
 _DATES_OR_NOTHING = {"Instrument": ("calibration_due",)}
 _DATES = {"TimeLimit": ("began_on",)}
 _DIGESTS = {"Photo": ("sha256",), "PhotoMark": ("sha256",), "PlanPicture": ("sha256",), "LoggerTaken": ("sha256",)}
@@ -77,7 +83,12 @@ def senseless(record: Any) -> str:
         (_TIMES_OR_NOTHING, lambda text: not text or _is_time(text), "is no time with its offset"),
         (_NUMBERS, _is_number, "is no number"),
         (_NUMBERS_OR_NOTHING, lambda text: not text or _is_number(text), "is no number"),
-        (_NUMBER_LISTS, lambda texts: all(_is_number(text) for text in texts), "holds what is no number"),
+        (_PLAIN, lambda text: not text or _is_plain(text), "is no number with a decimal point"),
+        (
+            _PLAIN_LISTS,
+            lambda texts: all(_is_plain(text) for text in texts),
+            "holds what is no number with a decimal point",
+        ),
         (_DATES, _is_date, "is no date"),
         (_DATES_OR_NOTHING, lambda text: not text or _is_date(text), "is no date"),
         (_DIGESTS, lambda text: _DIGEST.fullmatch(text) is not None, "is no SHA-256"),
@@ -86,6 +97,8 @@ def senseless(record: Any) -> str:
         for part in parts.get(name, ()):
             if not is_fit(getattr(record, part)):
                 return f"its {part} {words}: {str(getattr(record, part))[:40]!r}"
+    if name == "Setting" and record.key in NUMBER_SETTINGS and not _is_setting(record.key, record.value):
+        return f"its value is no figure for {record.key!r}: {record.value[:40]!r}"
     for field in fields(record):
         value = getattr(record, field.name)
         inner = value if isinstance(value, tuple) else ()
@@ -109,6 +122,14 @@ def _is_date(text: str) -> bool:
     except ValueError:
         return False
     return True
+
+
+def _is_setting(key: str, text: str) -> bool:
+    return _is_plain(text) and (Decimal(text) >= 0 or key == "altitude") and abs(Decimal(text)) <= LARGEST_SETTING
+
+
+def _is_plain(text: str) -> bool:
+    return "," not in text and _is_number(text)
 
 
 def _is_number(text: str) -> bool:

@@ -53,14 +53,6 @@ TIMES = (
     "start", "end", "ended_at", "met_at", "began_at",
 )  # fmt: skip
 LONGEST_ID = 40
-NUMBERS = (
-    "control fresh hours",
-    "asbestos trigger year",
-    "fibre saturation",
-    "surface criterion",
-    "altitude",
-    "pressure",
-)
 YES_NO = ("yes", "no", "")
 CHOICES = {
     ("gate-answer", "gate"): tuple(GATES), ("hazard", "gate"): tuple(GATES),
@@ -286,7 +278,7 @@ def _examine_numbers(record: Any) -> None:
         if _finite("repeatability", record.repeatability) < 0:
             raise InputError("a repeatability limit is 0 or more", got=record.repeatability)
     if isinstance(record, kinds.Setting):
-        if record.key in NUMBERS and _finite(record.key, record.value) < 0 and record.key != "altitude":
+        if record.key in kinds.NUMBER_SETTINGS and _finite(record.key, record.value) < 0 and record.key != "altitude":
             raise InputError(f"{record.key} is 0 or more", got=record.value)
         if record.key == "rule" and record.value not in RULES:
             raise InputError("this rule is not known", got=record.value, wanted=", ".join(RULES))

@@ -12,7 +12,7 @@ from desorb.core.drying_of_case.kit import changes_of, moment
 from desorb.core.kinds import RUNS, Circuit, UnitChange, UnitReading
 from desorb.core.shown import Shown, Table
 from desorb.core.typed import read_figure, read_value
-from desorb.errors import DesorbError, NotUnderstood
+from desorb.errors import DesorbError, NotUnderstood, sentence
 
 CIRCUIT = "circuit"
 STATES = {True: "exceeds its rating", False: "compared with its rating", None: "no rating stated"}
@@ -75,7 +75,7 @@ def _circuit(case: Case, name: str, entered: Entered[Circuit] | None, running: l
             status = STATES[drawn.exceeds]
             steps.append(drawn.next_step)
         except DesorbError as problem:
-            words, status = f"{problem}.", "cannot say"
+            words, status = f"{sentence(problem)}.", "cannot say"
             steps.append(problem.next_step)
     if without:
         words = f"{words} Not counted, because their watts are not stated: {', '.join(without)}.".strip()
@@ -105,7 +105,7 @@ def cost_words(case: Case, kwh: float) -> str:
     try:
         return f"{power.cost(kwh, power.Tariff(tariff.price, tariff.currency, tariff.source)).words}."
     except DesorbError as problem:
-        return f"What it costs is not known: {problem}."
+        return f"What it costs is not known: {problem}"
 
 
 def _measured(case: Case, unit: str) -> str:

@@ -23,7 +23,7 @@ from desorb.core.stall import STALLED, Stall, stall_of
 from desorb.core.stall_reasons import FOR_IT, stall_reasons
 from desorb.core.trend import Point, Trend, digits, trend_of
 from desorb.core.typed import read_figure
-from desorb.errors import DesorbError
+from desorb.errors import DesorbError, sentence
 
 COURSE = "course of drying"
 PLACING = "placing spread"  # setting: how far readings of one place differ from day to day, as a share of the value
@@ -171,7 +171,7 @@ def _shown(
         title=f"{element}, {latest_by_id(case.zones)[zone].record.words or zone}",
         zone=zone,
         status=STALLED if stalled else done.state,
-        words=f"{_without_status(done, stalled)}. Spots: {counted}.",
+        words=f"{_without_status(done, stalled)}." + (f" Spots: {counted}." if counted else ""),
         cautions=done.cautions,
         tables=tuple(tables),
         plots=_plots(followed),
@@ -282,4 +282,5 @@ def _done(case: Case, zone: str, judged: list[Judged]) -> Completion:
         return drying_complete(judged, spans, read_figure(case.setting(REBOUND_HOURS, f"{REBOUND:g}")))
     except (DesorbError, ValueError) as problem:
         step = getattr(problem, "next_step", "") or f"correct the setting '{REBOUND_HOURS}'"
-        return Completion(NOT_COMPLETE, (str(problem),), (), f"{NOT_COMPLETE}: {problem}", step)
+        words = sentence(problem)
+        return Completion(NOT_COMPLETE, (words,), (), f"{NOT_COMPLETE}: {words}", step)

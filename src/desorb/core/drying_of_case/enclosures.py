@@ -29,7 +29,7 @@ from desorb.core.gates import STOP, gates_for
 from desorb.core.kinds import Enclosure, LoadTerm, UnitChange
 from desorb.core.shown import Shown, Table
 from desorb.core.typed import read_figure, read_value
-from desorb.errors import DesorbError, NotUnderstood
+from desorb.errors import DesorbError, NotUnderstood, sentence
 
 ENCLOSURE = "enclosure"
 MARGIN = "outside air margin"  # setting, g/kg
@@ -124,7 +124,7 @@ def _moved(
         ]  # fmt: skip
     except DesorbError as problem:
         steps.append(problem.next_step or "read both airs again")
-        words.append(f"Visit {visit}: {problem}.")
+        words.append(f"Visit {visit}: {sentence(problem)}.")
         return None, "cannot say"
     advice = next((each for each in found if each.verdict != "ventilate"), found[0])
     source = enclosure.air_changes_source or "nobody said how it was found"

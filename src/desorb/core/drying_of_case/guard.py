@@ -17,7 +17,7 @@ from desorb.core.kinds import RUNS
 from desorb.core.shown import Shown, Table
 from desorb.core.typed import read_figure
 from desorb.core.wood_in_air import SERVICE_RANGES
-from desorb.errors import DesorbError
+from desorb.errors import DesorbError, sentence
 
 GUARD = "what drying could harm"
 HEATED = "heating in service"  # setting: how the building is heated in use, a key of SERVICE_RANGES
@@ -68,7 +68,7 @@ def _rooms(case: Case, lines: list[AirLine], visit: str, found: _Found) -> None:
     try:
         criterion = read_figure(case.setting("surface criterion", SURFACE_CRITERION_DEFAULT))
     except DesorbError as problem:
-        found.open.append(f"the surface criterion: {problem}")
+        found.open.append(f"the surface criterion: {sentence(problem)}")
         found.steps.append("correct the setting 'surface criterion'")
         return
     rows = []
@@ -87,8 +87,11 @@ def _rooms(case: Case, lines: list[AirLine], visit: str, found: _Found) -> None:
             if guard.warns:
                 found.warnings.append(f"{reading.place}: {guard.words}.")
         except (DesorbError, ValueError) as problem:
-            said, step = str(problem), getattr(problem, "next_step", "") or "read its air and coldest surface again"
-            found.open.append(f"{reading.place}: {problem}")
+            said, step = (
+                sentence(problem),
+                getattr(problem, "next_step", "") or "read its air and coldest surface again",
+            )
+            found.open.append(f"{reading.place}: {said}")
         found.steps.append(f"{reading.place}: {step}")
         rows.append((
             reading.place, visit, f"{reading.temperature} degC, {reading.relative_humidity} %",
@@ -129,7 +132,7 @@ def _timber(case: Case, lines: list[AirLine], found: _Found) -> None:
                 float(each.value), heating, read_figure(record.temperature), read_figure(record.relative_humidity)
             )
         except (DesorbError, ValueError) as problem:
-            found.open.append(f"{spot}: {problem}")
+            found.open.append(f"{spot}: {sentence(problem)}")
             found.steps.append(getattr(problem, "next_step", "") or "read spot and air again")
             continue
         rows.append((spot, each.reading.visit, each.text(), said.state, said.words))

@@ -15,7 +15,7 @@ from desorb.core.gates import STOP, gates_for
 from desorb.core.kinds import GONE, RUNS, AirReading, Unit, UnitChange, UnitReading
 from desorb.core.shown import Shown, Table
 from desorb.core.typed import read_figure, read_value
-from desorb.errors import DesorbError, NotUnderstood
+from desorb.errors import DesorbError, NotUnderstood, sentence
 
 UNIT = "drying unit"
 SETTINGS = ("probe temperature uncertainty", "probe humidity uncertainty", "flow uncertainty")  # K, %RH, %
@@ -46,7 +46,7 @@ def sensors_of(case: Case) -> tuple[Sensors | None, str]:
     try:
         return Sensors(*(read_figure(text) for text in texts)), ""
     except DesorbError as problem:
-        return None, f"correct the settings of the probes: {problem}"
+        return None, f"correct the settings of the probes: {sentence(problem)}"
 
 
 def _unit(case: Case, name: str, entered: Entered[Unit] | None) -> Shown:
@@ -175,7 +175,7 @@ def _checks(
             back = _back(case, visit, then, inlet, outlet, sensors, steps)
             look = hints("refrigerant" in (unit.type if unit else ""), inlet, outlet, _humidistat(then))
         except DesorbError as problem:
-            notes.append(f"Visit {visit}: {problem}.")
+            notes.append(f"Visit {visit}: {sentence(problem)}.")
             steps.append(problem.next_step or "read both sides again")
             continue
         rows.append((visit, *(f"{side.air_temperature:g} degC, {side.relative_humidity:g} %" for side in (inlet, outlet)),
@@ -274,7 +274,7 @@ def _here(unit: Unit | None, inlet: AirReading) -> list[str]:
         )  # fmt: skip
         return [f"By generic curves: {litres_a_day_here(rating, here, generic_derating(rating, here)).words}."]
     except DesorbError as problem:
-        return [f"The generic curves say nothing here: {problem}."]
+        return [f"The generic curves say nothing here: {problem}"]
 
 
 def _reconciled(case: Case) -> tuple[Shown, ...]:

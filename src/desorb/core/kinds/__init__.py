@@ -17,6 +17,7 @@ from __future__ import annotations
 
 from desorb.core.kinds.account import Event, FileTaken, FindingAnswer, Note, NotInspected, Photo, PhotoMark
 from desorb.core.kinds.building import (
+    NUMBER_SETTINGS,
     OPENINGS,
     ROLES,
     CaseOpened,
@@ -155,6 +156,7 @@ __all__ = [
     "LoadTerm",
     "LoggerFigure",
     "LoggerTaken",
+    "NUMBER_SETTINGS",
     "NotDone",
     "NotInspected",
     "NotRead",

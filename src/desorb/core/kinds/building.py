@@ -18,6 +18,11 @@ class CaseOpened:
     invented: bool = False  # a demonstration case says so on every page
 
 
+NUMBER_SETTINGS = (  # settings that rules of the core reckon with: 0 or more, the altitude also below
+    "control fresh hours", "asbestos trigger year", "fibre saturation", "surface criterion", "altitude", "pressure",
+)  # fmt: skip
+
+
 @dataclass(frozen=True, slots=True)
 class Setting:
     """A value that decides something, with who set it and why. It belongs to the case."""

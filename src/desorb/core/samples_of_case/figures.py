@@ -9,14 +9,12 @@ from decimal import Decimal
 from typing import Any
 
 from desorb.core.case import Entered
-from desorb.errors import DesorbError
+from desorb.errors import DesorbError, sentence
 
 
 def said(problem: DesorbError) -> tuple[str, str]:
     """What was wrong, in words, and the next step; never without one."""
-    got = f"; got {problem.got}" if problem.got else ""
-    wanted = f"; wanted {problem.wanted}" if problem.wanted else ""
-    return f"{problem.what}{got}{wanted}", problem.next_step or "strike the entry and write it again with its figures"
+    return sentence(problem), problem.next_step or "strike the entry and write it again with its figures"
 
 
 def of_sample(entries: tuple[Entered[Any], ...], sample: str) -> list[Entered[Any]]:
