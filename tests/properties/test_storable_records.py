@@ -122,7 +122,7 @@ def book_drawn(seed: int) -> FieldBook:
 
 @pytest.mark.parametrize("part", [*range(4), *(pytest.param(part, marks=pytest.mark.soak) for part in range(4, 60))])
 def test_whatever_can_be_stored_can_be_read(part: int) -> None:
-    """250 cases a part: nothing fails, every verdict that refuses names a next step, and no sentence shows the machine's words."""
+    """250 cases a part: nothing fails, every refusal names a next step, and no sentence shows the words of the machine."""
     for seed in range(250 * part, 250 * part + 250):
         case = book_drawn(seed).case()
         assess(case)
