@@ -86,6 +86,9 @@ def test_plan_of_sleeve_and_box_say_what_is_ours() -> None:
         {"area": float("nan")},
         {"area_unit": "yd2"},
         {"thickness": -1.0},
+        {"thickness": 6.5},  # cm: the holes would be drilled 2.6 mm deep
+        {"thickness": 17500.0},
+        {"area": 1e7},
         {"drying_faces": 3},
         {"edition": None},
     ],

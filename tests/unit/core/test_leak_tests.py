@@ -138,6 +138,23 @@ def test_a_test_without_part_or_time_is_refused(part: PartUnderTest) -> None:
         meter_no_use(part, (1000.0, 1000.0), 0.1, "occupant")
 
 
+@pytest.mark.parametrize(
+    ("gauge", "day", "celsius", "unit"),
+    [
+        ((3.0, 3.0), (1013.0, 1013.0), (20.0, 20.0), "bar"),  # hPa: the air outside would be taken for a vessel
+        ((300.0, 299.0), (1.013, 1.013), (20.0, 20.0), "bar"),  # kPa
+        ((3.0, 2.9), (1.013, 1.013), (293.0, 288.0), "degC"),  # K: half the correction, so a leak that is none
+    ],
+)
+def test_a_figure_in_another_unit_is_asked_for_again(
+    gauge: tuple[float, float], day: tuple[float, float], celsius: tuple[float, float], unit: str
+) -> None:
+    """The barometer reads 1013 and the gauge 300: it says which unit it wants, and gives no verdict on them."""
+    with pytest.raises(InputError) as caught:
+        pressure_hold_in_air(PIPE, gauge, day, celsius, 0.01, 0.1)
+    assert f"enter it in {unit}" in caught.value.next_step
+
+
 def test_impossible_figures_are_refused() -> None:
     """Not a number, below absolute zero, negative allowance."""
     for value in (float("nan"), -300.0):

@@ -17,6 +17,10 @@ from desorb.units import ZERO_CELSIUS_IN_KELVIN
 
 NO_LOSS, LOSS, NOT_VALID = "no loss beyond the doubt", "loss beyond the doubt", "test not valid"
 COLOUR, NO_COLOUR = "colour arrived", "no colour arrived"
+# Settings of ours: what lies outside was read in another unit, or slipped.
+PIPE_TEMPERATURES = (-30.0, 100.0)  # degC
+ATMOSPHERES = (0.5, 1.1)  # bar: 5.5 km up, and the highest at sea level with some to spare
+LARGEST_GAUGE = 50.0  # bar
 CAN_DISPROVE = {"supply pipe": "supply", "heating pipe": "heating", "waste": "waste"}  # names of core/causes/patterns
 FITS = {  # systems that each kind of test can say something of
     "pressure hold": ("supply pipe", "heating pipe"),
@@ -59,13 +63,7 @@ def expected_air_pressure(start_absolute: float, start_celsius: float, end_celsi
     (gas law, textbook; volume of the pipe taken as constant). InputError below 0 bar or at or below absolute zero."""
     _not_negative(("absolute pressure", start_absolute))
     for celsius in (start_celsius, end_celsius):
-        if not math.isfinite(celsius) or celsius <= -ZERO_CELSIUS_IN_KELVIN:
-            raise InputError(
-                "This temperature cannot be used",
-                got=f"{celsius} degC",
-                wanted="degC above -273.15",
-                next_step="read the temperature again",
-            )
+        _within("temperature", celsius, PIPE_TEMPERATURES, "degC")
     return start_absolute * (end_celsius + ZERO_CELSIUS_IN_KELVIN) / (start_celsius + ZERO_CELSIUS_IN_KELVIN)
 
 
@@ -84,7 +82,11 @@ def pressure_hold_in_air(
     _not_negative(
         ("gauge at start", gauge[0]), ("gauge at end", gauge[1]), ("doubt", doubt_bar), ("doubt", doubt_kelvin)
     )
-    _positive(("atmosphere at start", atmosphere[0]), ("atmosphere at end", atmosphere[1]), ("gauge", gauge[0]))
+    _positive(("gauge", gauge[0]))
+    for pressure in atmosphere:
+        _within("air pressure of the day", pressure, ATMOSPHERES, "bar")
+    for pressure in gauge:
+        _within("gauge pressure", pressure, (0.0, LARGEST_GAUGE), "bar")
     absolute = gauge[0] + atmosphere[0]
     expected = expected_air_pressure(absolute, *celsius) - atmosphere[1]
     doubt = 2 * doubt_bar + absolute * 2 * doubt_kelvin / (celsius[0] + ZERO_CELSIUS_IN_KELVIN)
@@ -109,6 +111,8 @@ def pressure_hold_in_water(
         ("gauge at start", gauge[0]), ("gauge at end", gauge[1]), ("doubt", doubt_bar), ("doubt", doubt_kelvin)
     )
     _positive(("gauge at start", gauge[0]))
+    for pressure in gauge:
+        _within("gauge pressure", pressure, (0.0, LARGEST_GAUGE), "bar")
     expected_air_pressure(0.0, *celsius)  # refuses temperatures that cannot be
     if abs(celsius[1] - celsius[0]) > doubt_kelvin:
         return _not_valid(
@@ -291,6 +295,15 @@ def _minutes(kind: str, part: PartUnderTest) -> float:
             wanted="start and end as ISO times, both with or both without zone, the end later", next_step="correct the times",
         )  # fmt: skip
     return minutes
+
+
+def _within(name: str, value: float, span: tuple[float, float], unit: str) -> None:
+    """A figure in another unit (hPa for bar, degF for degC) gives a wrong verdict, not a failure: it is asked for again."""
+    if not span[0] <= value <= span[1]:
+        raise InputError(
+            f"This {name} cannot be used", got=f"{value:g} {unit}", wanted=f"{span[0]:g} to {span[1]:g} {unit}",
+            next_step=f"look at the unit of the figure, and enter it in {unit}",
+        )  # fmt: skip
 
 
 def _positive(*named: tuple[str, float]) -> None:

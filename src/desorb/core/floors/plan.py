@@ -36,6 +36,9 @@ STANDARDS = {
 FIRST_PLACES = 3  # [ASTM-F2170] 10.1: for the first 1000 ft2 (100 m2); then one for each further
 FIRST_SAMPLES = 2  # for the first 100 m2, then one for each further; row FLR-CM-24 of the limits (CSTB, France)
 SQUARE_METRES_PER_SQUARE_FOOT = 0.09290304  # by definition of the foot
+SPANS = {  # settings of ours: what lies outside was measured in another unit, or slipped
+    ("thickness", "mm"): (10.0, 2000.0), ("area", "m2"): (0.0, 1e6), ("area", "ft2"): (0.0, 1e7),
+}  # fmt: skip
 DEPTH_SHARE = {1: 0.40, 2: 0.20}  # [ASTM-F2170] 10.2: of the thickness, by the number of faces it dries from
 FIRST_EDITION, EDITION_OF_24_HOURS = 2002, 2018  # the first from memory; the second [ASTM-F2170] 10.3
 HOLE_WAIT, OLDER_HOLE_WAIT = 24.0, 72.0  # h; [ASTM-F2170] 10.3 from 2018, and before
@@ -282,10 +285,11 @@ def _known(method: str) -> None:
 
 
 def _positive(value: float, name: str, unit: str) -> None:
-    if not (math.isfinite(value) and value > 0):
+    low, high = SPANS[name, unit]
+    if not (math.isfinite(value) and value > 0 and low <= value <= high):
         raise InputError(
             f"The {name} of the floor cannot be used",
             got=f"{value:g} {unit}",
-            wanted=f"above 0 {unit}",
+            wanted=f"{low:g} to {high:g} {unit}" if low else f"above 0, to {high:g} {unit}",
             next_step="measure it, and check the unit",
         )
