@@ -152,8 +152,8 @@ def _shown(
     states = [each.stall.state for each in followed]
     counted = "; ".join(f"{states.count(state)} {state}" for state in dict.fromkeys(states))
     notes.append(
-        "Excess is the reading less the mean of its controls of the same visit. A course says nothing about when it will"
-        " be dry: no forecast is made. A stall test can be wrong: see the manual for how often."
+        "Excess is the reading less the mean of its controls of the same visit, in digits of its own scale. A course says"
+        " nothing about when it will be dry: no forecast is made. A stall test can be wrong: see the manual for how often."
     )
     if not case.unit_changes:
         notes.append("No drying unit is recorded in this case: what is said of kit holds only if none ran.")
