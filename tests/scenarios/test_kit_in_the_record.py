@@ -303,6 +303,22 @@ def test_one_room_of_an_enclosure_that_is_not_answered_silences_the_advice() -> 
     assert _one(enclosures_shown(book.case()), "e1").status == "cannot say"
 
 
+def test_a_unit_that_is_gone_is_not_read_again() -> None:
+    """It was collected: what its air and tank said stays, and nobody is sent to read it at the next visit."""
+    book = _book()
+    book.write(DEHUMIDIFIER)
+    _set(book)
+    _sensors(book)
+    _air(book, "inlet", "u1", "22.0", "60")
+    _air(book, "outlet", "u1", "33.0", "28")
+    _counters(book, ("100", "124"), "11.1")
+    assert "keep reading hours and tank at every visit" in _one(units_shown(book.case()), "u1").next_steps
+    _set(book, change="taken away", day=2)
+    gone = _one(units_shown(book.case()), "u1")
+    assert len(gone.tables) == 3
+    assert gone.next_steps == ()
+
+
 @pytest.mark.parametrize(
     ("when", "zone", "said"),
     [

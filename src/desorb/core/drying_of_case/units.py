@@ -74,7 +74,9 @@ def _unit(case: Case, name: str, entered: Entered[Unit] | None) -> Shown:
     tables += [Table(COUNTERS, _counters(read))] if read else []
     if not read and last is not None and last.change not in GONE:
         steps.append(f"read hours, litres and kWh of {name} at every visit")
-    checks = _checks(case, name, entered, read, notes, steps) if takes_water(name, case) else ()
+    of_checks: list[str] = []
+    checks = _checks(case, name, entered, read, notes, of_checks) if takes_water(name, case) else ()
+    steps += of_checks if last is None or last.change not in GONE else []  # of a unit that is gone nothing more is read
     tables += [Table(CHECKS, checks)] if checks else []
     if last is not None and last.change in RUNS:
         stops = [gate for gate in gates_for("move air", last.zone, "", case) if gate.state == STOP]
