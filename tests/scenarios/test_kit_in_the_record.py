@@ -478,7 +478,7 @@ def test_the_sheet_for_the_household_stands_alone() -> None:
 def test_a_household_is_not_asked_to_keep_units_on_in_foul_water() -> None:
     """While a gate says stop, the sheet says stay out and call, and is not said to be handed over."""
     book = _book()
-    book.write(DEHUMIDIFIER, Occupancy("kitchen", "the surveyor, number on the card", at(0), given_to="the owner"))
+    book.write(DEHUMIDIFIER, Occupancy("kitchen", "the surveyor", at(0), night="stays on", given_to="the owner"))
     _set(book, position="beside the door")
     book.write(WaterOrigin("kitchen", "foul", "drain backed up", at(0)))
     found = _one(household_shown(book.case()), "kitchen")
@@ -486,6 +486,18 @@ def test_a_household_is_not_asked_to_keep_units_on_in_foul_water() -> None:
     assert not any("leave the units on" in words for words in found.plan)
     assert "stay out of this room" in found.plan[0]
     assert any("foul water" in step for step in found.next_steps)
+    assert "stays on" not in found.words
+
+
+def test_a_unit_at_a_stop_is_switched_off_before_it_is_read() -> None:
+    """Foul water: the first step is to switch it off; what to read of it comes after."""
+    book = _book()
+    book.write(DEHUMIDIFIER)
+    _set(book)
+    assert _one(units_shown(book.case()), "u1").next_steps[0].startswith("read hours")
+    book.write(WaterOrigin("kitchen", "foul", "drain backed up", at(0)))
+    stopped = _one(units_shown(book.case()), "u1")
+    assert stopped.next_steps[0].startswith("switch u1 off; before it runs again: a record that fouled material")
 
 
 def test_an_enclosure_shows_the_stop_before_its_figures() -> None:

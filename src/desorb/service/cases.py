@@ -106,7 +106,9 @@ def find_case(store: Store, name: str) -> OpenCase:
     if len(matching) != 1:
         known = ", ".join(sorted(names)) or "none yet"
         raise NotFound(
-            f"there is no case {name!r} in this store", wanted=f"one of: {known}", next_step="run 'desorb cases'"
+            f"there is no case {name!r} in this store",
+            wanted=f"one of: {known}",
+            next_step="run 'desorb cases'" if names else "open one with 'desorb new', or name the store with --home",
         )
     case = matching.pop()
     opening = store.opening_of(case)

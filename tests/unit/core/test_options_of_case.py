@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import pytest
 from case_builder import FieldBook, at
 
 from desorb.core.drying_of_case.options import options_shown
-from desorb.core.kinds import DryingOption, OptionCost, OptionTaken
+from desorb.core.kinds import DryingOption, OptionCost, OptionTaken, WaterOrigin
 
 PLACE = ("kitchen", "floor")
 
@@ -67,6 +68,24 @@ def test_foul_water_is_a_caution_before_all_else() -> None:
     assert any("several ways" in each for each in shown.notes)
     assert "no mould seen" in shown.words
     assert "grey silt" in shown.words
+
+
+@pytest.mark.parametrize(("origin", "mould", "said"), [("foul", "no", "Foul water"), ("clean", "yes", "Visible mould")])
+def test_an_option_called_clean_where_the_record_says_otherwise_is_said(origin: str, mould: str, said: str) -> None:
+    """The drain came up, and somebody entered "dry: clean": the two are held against each other before any cost."""
+    book = _both()
+    (entered,) = book.write(WaterOrigin("kitchen", origin, "seen", at(), "R. Marsh", mould))
+    (shown,) = options_shown(book.case())
+    assert shown.cautions[0].startswith(f"{said} is on record for kitchen ({entered.entry}")
+    assert "dry (clean), strip (clean)" in shown.cautions[0]
+    alone = FieldBook()
+    alone.write(_option("dry"), WaterOrigin("kitchen", origin, "seen", at(), "R. Marsh", mould))
+    assert any(said in each for each in options_shown(alone.case())[0].cautions)  # also where nothing can be compared
+    agreed = FieldBook()
+    agreed.write(
+        _option("dry", "foul"), _option("strip", "foul"), WaterOrigin("kitchen", origin, "seen", at(), "", mould)
+    )
+    assert not any("on record" in each for each in options_shown(agreed.case())[0].cautions)
 
 
 def test_what_cannot_be_compared_is_said_with_the_next_step() -> None:

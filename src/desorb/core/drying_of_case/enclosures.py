@@ -173,7 +173,7 @@ def _load(
         ]
         words.append(f"Load: {load([*terms, *([computed] if computed is not None else [])]).words}.")
     except DesorbError as problem:
-        words.append(f"Load: {problem.what}: {problem.wanted}." if problem.wanted else f"Load: {problem.what}.")
+        words.append(f"Load: {sentence(problem)}.")
         steps.append(problem.next_step)
     return [Table(TERMS, tuple(rows))] if rows else []
 

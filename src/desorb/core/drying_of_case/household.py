@@ -61,14 +61,16 @@ def _sheet(case: Case, zone: str, entered: Entered[Occupancy] | None, running: l
             (unit.noise if unit else "") or "not stated", (unit.watts if unit else "") or "not stated",
         ))  # fmt: skip
     told, steps = [], []
+    stops = [gate for gate in gates_for("move air", zone, "", case) if gate.state == STOP]
     if entered is None or not entered.record.call.strip():
         told.append("Whom to call is not written down yet.")
         steps.append("enter whom the household can call, day and night ([[occupancy]])")
     else:
         record = entered.record
         told.append(f"Call: {record.call}.")
-        told += [f"At night: {record.night}."] if record.night else []
-        told += [record.words] if record.words else []
+        if not stops:  # what was agreed of units that run does not hold where none should
+            told += [f"At night: {record.night}."] if record.night else []
+            told += [record.words] if record.words else []
         if record.children == "yes":
             told.append("Children live here: see the second caution.")
         if not record.given_to:
@@ -76,8 +78,7 @@ def _sheet(case: Case, zone: str, entered: Entered[Occupancy] | None, running: l
         else:
             told.append(f"Given to {record.given_to}.")
     told.append(_energy(running, case))
-    stops = [gate for gate in gates_for("move air", zone, "", case) if gate.state == STOP]
-    steps = [f"before anybody is given this sheet: {gate.words}; {gate.asks}" for gate in stops] + steps
+    steps = [f"before anybody is given this sheet: {gate.words}; wanted: {gate.asks}" for gate in stops] + steps
     steps += [f"enter where {each.record.unit} stands" for each in running if not each.record.position]
     return Shown(
         kind=HOUSEHOLD, id=zone or "site", title=f"For the people in {place}",

@@ -9,10 +9,11 @@ from typing import Any
 
 from desorb.core.case import Case, Entered
 from desorb.core.drying.keep_or_strip import PEOPLE_DECIDE, CostLine, Decision, Option, compare, drying_cost
+from desorb.core.drying_of_case.answers import answers_at
 from desorb.core.kinds import DryingOption, OptionCost
 from desorb.core.shown import Shown, Table
 from desorb.core.typed import read_value
-from desorb.errors import DesorbError
+from desorb.errors import DesorbError, sentence
 
 OPTIONS_OF_ELEMENT = "options"
 COSTS = ("option", "cost", "amount", "currency", "days", "source")
@@ -51,10 +52,11 @@ def _shown(place: tuple[str, str], case: Case) -> Shown:
         )  # fmt: skip
     except DesorbError as problem:
         status = "cannot be compared"
-        words = str(problem)
+        words = f"{sentence(problem)}."
         if decided:
             words += f" Decided all the same: {decided.option}, by {decided.by} on {decided.at}: {decided.reason}"
         steps = (problem.next_step or "record two options or more, each with evidence, cost and source",)
+    cautions = (*_against_the_record(place[0], found, case), *cautions)
     known = {each.record.option for each in found}
     notes += [
         f"A cost of {each.record.option} ({each.record.name}) stands without that option." for each in costs
@@ -77,6 +79,25 @@ def _shown(place: tuple[str, str], case: Case) -> Shown:
         notes=(*notes, f"{PEOPLE_DECIDE[0].upper()}{PEOPLE_DECIDE[1:]}."), next_steps=steps,
         rests_on=(*(each.entry for each in found), *(each.entry for each in costs), *(each.entry for each in taken)),
     )  # fmt: skip
+
+
+def _against_the_record(zone: str, found: list[Entered[DryingOption]], case: Case) -> list[str]:
+    """Options whose contamination is milder than what is on record of the place, with that record."""
+    answers = answers_at(zone, case)
+    last = {each.record.option: each.record.contamination for each in found}
+    said = []
+    for name, answer, fitting in (
+        ("Foul water", answers.foul_water, ("foul",)), ("Visible mould", answers.visible_mould, ("mould", "foul")),
+    ):  # fmt: skip
+        milder = [
+            f"{option} ({contamination})" for option, contamination in last.items() if contamination not in fitting
+        ]
+        if answer.state == "yes" and milder:
+            said.append(
+                f"{name} is on record for {zone or 'the site'} ({answer.reference}), and these options say otherwise:"
+                f" {', '.join(milder)}. The record stands until it is answered: take out or clean before anything is dried."
+            )
+    return said
 
 
 def _last_costs(costs: list[Entered[OptionCost]]) -> list[Entered[OptionCost]]:

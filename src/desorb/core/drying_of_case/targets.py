@@ -17,7 +17,7 @@ from desorb.core.outcome import ABOVE, Assessment
 from desorb.core.shown import Shown, Table
 from desorb.core.typed import read_value
 from desorb.core.wood_in_air import target_in_air
-from desorb.errors import DesorbError, InputError
+from desorb.errors import DesorbError, InputError, sentence
 
 TARGETS = "targets"
 CONTROL, TIMBER = "control", "timber in this air"
@@ -56,7 +56,7 @@ def _of_target(key: Element, targets: list[Entered[Target]], case: Case, assesse
         else:
             status, words, steps = _stated(target)
     except DesorbError as problem:
-        status, words = "cannot say", str(problem)
+        status, words = "cannot say", f"{sentence(problem)}."
         steps = (problem.next_step or "enter the target of this element again",)
     notes = [f"Recorded {target.at}{f' by {target.by}' if target.by else ''}; {said}."]
     notes += [target.words] if target.words else []

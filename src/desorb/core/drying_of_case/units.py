@@ -81,7 +81,7 @@ def _unit(case: Case, name: str, entered: Entered[Unit] | None) -> Shown:
     if last is not None and last.change in RUNS:
         stops = [gate for gate in gates_for("move air", last.zone, "", case) if gate.state == STOP]
         words += [f"It runs in {last.zone} while a gate says stop: {gate.words}." for gate in stops]
-        steps += [f"switch {name} off; {gate.asks}" for gate in stops]
+        steps = [f"switch {name} off; before it runs again: {gate.asks}" for gate in stops] + steps
         state = f"{state}, runs at a stop" if stops else state
     return Shown(
         kind=UNIT, id=name, title=f"{name}: {(entered.record.type if entered else last.type if last else 'unit')}",
