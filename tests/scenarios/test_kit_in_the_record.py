@@ -542,7 +542,8 @@ def test_a_survey_older_than_the_damage_or_of_no_material_does_not_deal_with_it(
         GateAnswer("asbestos", ("kitchen",), ("tile",), "sheet 4", "a competent person", "drying", "none", at(0))
     )
     book.write(GateAnswer("asbestos", ("kitchen",), (), "sheet 5", "a competent person", "drying", "none", at(2)))
-    assert answers_at("kitchen", book.case()).damaged_asbestos.state == "yes"
+    book.write(GateAnswer("asbestos", ("kitchen",), ("tile",), "sheet 7", "a surveyor", "drying", "none found", at(2)))
+    assert answers_at("kitchen", book.case()).damaged_asbestos.state == "yes"  # of the tile, not of the board
     book.write(GateAnswer("asbestos", ("kitchen",), ("board",), "sheet 6", "a surveyor", "drying", "none found", at(2)))
     assert answers_at("kitchen", book.case()).damaged_asbestos.state == DEALT_WITH
 

@@ -812,11 +812,28 @@ def test_a_hazard_after_the_evidence_says_stop_again() -> None:
     book.write(Hazard("asbestos", "", "lagging on the floor of the whole site", at(0, "15:00")))
     assert asbestos(book) == STOP
     assert asbestos(book, "kitchen") == STOP
-    book.write(evidence(result="lagging removed, air test passed", reference="report 13"))
+    removed = evidence(materials="lagging", result="lagging removed, air test passed", reference="report 13")
+    book.write(removed)
     assert asbestos(book) == STOP  # of 11 o'clock: older than what was seen
-    book.write(evidence(result="lagging removed, air test passed", reference="report 13", at=at(0, "16:00")))
+    book.write(replace(removed, at=at(0, "16:00")))
     assert asbestos(book) == EVIDENCE
     assert asbestos(book, "kitchen") == STOP
+
+
+def test_evidence_of_one_material_does_not_answer_another_that_was_seen_damaged() -> None:
+    """Lagging and a board lie broken; the sample of the adhesive answers neither, and each needs its own word."""
+    book = book_of_hall()
+    book.write(Hazard("asbestos", "hall", "pipe lagging on the floor", at(0, "09:00")))
+    book.write(Hazard("asbestos", "hall", "broken insulating board", at(0, "09:30")))
+    book.write(evidence(at=at(0, "16:00")))
+    stopped = gate_state("asbestos", "hall", "adhesive", book.case())
+    assert stopped.state == STOP
+    assert "evidence for adhesive does not speak of it" in stopped.words
+    book.write(evidence(materials="board", at=at(0, "16:10")))
+    assert "pipe lagging" in gate_state("asbestos", "hall", "adhesive", book.case()).words
+    book.write(evidence(materials="lagging", at=at(0, "16:20")))
+    assert asbestos(book) == EVIDENCE  # that of the adhesive, given before, stands now
+    assert asbestos(book, material="tile") == NOT_ANSWERED
 
 
 def test_under_every_gate_stands_that_nothing_was_checked() -> None:

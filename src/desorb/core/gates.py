@@ -93,6 +93,7 @@ GATES = {
     )
 }
 
+OF_A_MATERIAL = ("asbestos", "lead paint")
 GATES_OF_ACTION = {
     "enter": ("electricity", "gas", "structure"),
     "read": (),
@@ -110,8 +111,8 @@ GATES_OF_ACTION = {
 def gate_state(gate: str, zone: str, material: str, case: Case) -> GateState:
     """The state of one gate at one place, for the material that would be disturbed ('' when it does not matter).
 
-    The latest word counts: a hazard seen after the evidence says stop again. Evidence of one place or material says
-    nothing of another. A wish to override is kept, and the gate stays not answered.
+    The latest word counts: a hazard seen after the evidence says stop again, until evidence of that hazard. Evidence of one
+    place or material says nothing of another. A wish to override is kept, and the gate stays not answered.
     """
     words: list[tuple[int, Entered[Hazard] | Entered[GateAnswer] | Entered[WaterOrigin]]] = [
         (hazard.order, hazard)
@@ -126,32 +127,48 @@ def gate_state(gate: str, zone: str, material: str, case: Case) -> GateState:
     words += [
         (answer.order, answer)
         for answer in case.gate_answers
-        if answer.record.gate == gate and _bears_on(answer.record, zone, material)
+        if answer.record.gate == gate and zone in answer.record.zones and is_evidence(answer.record)
     ]
-    state = _standing(gate, zone, material, case)
-    seen: Hazard | None = None
-    since = ""  # when the last hazard or foul water was seen
+    stops: list[tuple[Hazard | WaterOrigin, GateState]] = []  # what was seen and is not answered since
+    state, seen = _standing(gate, zone, material, case), None
     for _, word in sorted(words, key=lambda each: each[0]):
         record = word.record
         if isinstance(record, Hazard):
-            seen, since = record, record.at
-            state = GateState(
-                gate, STOP, zone, f"{record.words} (seen {record.at}): {GATES[gate].stop}{water_load(record)}",
-                asks=GATES[gate].asks, entries=(word.entry,),
-            )  # fmt: skip
+            seen = record
+            stops.append((record, _stopped(gate, zone, record, word.entry)))
         elif isinstance(record, WaterOrigin):
-            since = record.at
-            state = replace(_foul_state(record, zone), entries=(word.entry,))
-        elif is_evidence(record) and since and _is_older(record.at, since):
-            older = f"evidence of {record.at} by {record.by} is older than what was seen and does not answer it"
-            state = replace(state, words=f"{state.words}. {older}")
-        elif is_evidence(record):
-            evidence = f"{record.result}; {record.reference}; by {record.by}, for {record.for_what}, {record.at}"
-            state = GateState(
-                gate, EVIDENCE, zone, _evidence_words(record, seen), (evidence,),
-                GATES[gate].asks, (word.entry,),
-            )  # fmt: skip
-    return state
+            stops.append((record, replace(_foul_state(record, zone), entries=(word.entry,))))
+        else:
+            stops = [each for each in (_answered(*stop, record) for stop in stops) if each is not None]
+            if _bears_on(record, material):
+                evidence = f"{record.result}; {record.reference}; by {record.by}, for {record.for_what}, {record.at}"
+                state = GateState(
+                    gate, EVIDENCE, zone, _evidence_words(record, seen), (evidence,), GATES[gate].asks, (word.entry,)
+                )
+    return stops[-1][1] if stops else state
+
+
+def _stopped(gate: str, zone: str, seen: Hazard, entry: str) -> GateState:
+    words = f"{seen.words} (seen {seen.at}): {GATES[gate].stop}{water_load(seen)}"
+    return GateState(gate, STOP, zone, words, asks=GATES[gate].asks, entries=(entry,))
+
+
+def _answered(
+    seen: Hazard | WaterOrigin, state: GateState, answer: GateAnswer
+) -> tuple[Hazard | WaterOrigin, GateState] | None:
+    """None where the evidence answers what was seen; else the stop as it stands on, with why that evidence does not."""
+    if isinstance(seen, Hazard) and answer.gate in OF_A_MATERIAL:
+        named = [each.strip() for each in answer.materials if each.strip()]
+        if not any(each.casefold() in seen.words.casefold() for each in named):
+            of = ", ".join(named) or "no material"
+            why = (
+                f"evidence for {of} does not speak of it: name what was seen in the words in which it was written down"
+            )
+            return seen, replace(state, words=f"{state.words}. {why}")
+    if _is_older(answer.at, seen.at):
+        older = f"evidence of {answer.at} by {answer.by} is older than what was seen and does not answer it"
+        return seen, replace(state, words=f"{state.words}. {older}")
+    return None
 
 
 def is_evidence(answer: GateAnswer) -> bool:
@@ -173,10 +190,8 @@ def _is_older(answered: str, seen: str) -> bool:
         return True
 
 
-def _bears_on(answer: GateAnswer, zone: str, material: str) -> bool:
-    if zone not in answer.zones:
-        return False
-    if answer.gate not in ("asbestos", "lead paint"):
+def _bears_on(answer: GateAnswer, material: str) -> bool:
+    if answer.gate not in OF_A_MATERIAL:
         return True
     tested = {each.strip().casefold() for each in answer.materials}
     return material.strip().casefold() in tested - {""}  # evidence that names no material bears on none
@@ -185,7 +200,7 @@ def _bears_on(answer: GateAnswer, zone: str, material: str) -> bool:
 def _standing(gate: str, zone: str, material: str, case: Case) -> GateState:
     """What the gate says before anybody answered it."""
     asks = GATES[gate].asks
-    place = f"{material} in {zone}" if material and gate in ("asbestos", "lead paint") else zone or "the site"
+    place = f"{material} in {zone}" if material and gate in OF_A_MATERIAL else zone or "the site"
     if gate == "foul water":
         origin = _origin(case, zone)
         if origin is not None and _is_foul(origin):

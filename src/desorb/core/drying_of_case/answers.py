@@ -48,16 +48,17 @@ def _said(origin: WaterOrigin, which: str) -> str:
 
 
 def _of_asbestos(zone: str, case: Case) -> Answer:
-    """A damaged material that was seen says yes; a survey or sample that its gate takes as evidence here deals with it."""
-    seen = [each for each in case.hazards if each.record.gate == "asbestos" and each.record.zone in ("", zone)]
+    """A damaged material that was seen says yes until evidence of that very material; else a survey or sample deals with it."""
     answers = [
         each for each in case.gate_answers
         if each.record.gate == "asbestos" and zone in each.record.zones and is_evidence(each.record)
-        and any(each.entry in gate_state("asbestos", zone, material, case).entries for material in each.record.materials)
     ]  # fmt: skip
-    if answers:
-        return _dealt_with(answers[-1])
-    return Answer("yes", seen[-1].record.by, seen[-1].entry) if seen else Answer()
+    stop = gate_state("asbestos", zone, "", case)
+    if stop.state == STOP:
+        seen = [each for each in case.hazards if each.entry in stop.entries]
+        return Answer("yes", seen[-1].record.by, seen[-1].entry)
+    named = [each for each in answers if any(material.strip() for material in each.record.materials)]
+    return _dealt_with(named[-1]) if named else Answer()
 
 
 def _of_gate(gate: str, zone: str, case: Case) -> Answer:
