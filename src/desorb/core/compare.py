@@ -220,13 +220,16 @@ class ControlFinder:
             names, words = tuple(name for name, _ in fields), "; ".join(words for _, words in fields)
             found.refused.append(Refusal(control_spot, names, words))
             return
-        alike.sort(key=lambda each: (abs(each.taken - spot.taken), -each.entered.order))
+
+        def nearness(each: Evidence) -> tuple[timedelta, int]:
+            return abs(each.taken - spot.taken), -each.entered.order
+
         sound = [each for each in alike if each.entered.entry not in self._voided]
         if not sound:
-            finding = self._voided[alike[0].entered.entry]
+            finding = self._voided[min(alike, key=nearness).entered.entry]
             found.refused.append(Refusal(control_spot, (finding.code,), finding.words))
             return
-        nearest = sound[0]
+        nearest = min(sound, key=nearness)
         if nearest.zone.affected == "yes":
             found.refused.append(
                 Refusal(control_spot, ("unaffected",), f"its zone {nearest.zone.id} is recorded as affected")

@@ -86,13 +86,13 @@ def _identity_words(scale: Scale) -> tuple[str, ...]:
 
 def to_resolution(value: Decimal | float, scale: Scale, more: int = 0) -> str:
     """Round for the eye only; comparisons are made unrounded. `more` decimals for a computed limit."""
-    return f"{Decimal(str(value)):.{decimals_of(scale) + more}f}"
+    return f"{Decimal(str(value)):.{decimals_of(scale.resolution) + more}f}"
 
 
-def decimals_of(scale: Scale) -> int:
-    """Decimals that the display of this scale shows; none where no resolution is stated."""
-    step = Decimal(scale.resolution) if scale.resolution else Decimal(1)
-    exponent = step.normalize().as_tuple().exponent
+@cache
+def decimals_of(resolution: str) -> int:
+    """Decimals that a display of this resolution shows; none where it is not stated."""
+    exponent = Decimal(resolution or "1").normalize().as_tuple().exponent
     return max(0, -exponent if isinstance(exponent, int) else 0)
 
 

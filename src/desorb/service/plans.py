@@ -21,7 +21,7 @@ from desorb.notebook.store import Store
 from desorb.service.cases import Clock, OpenCase, load, now, write
 from desorb.service.plan_files import SourceRead, read_source
 from desorb.service.sheet import LONGEST_ID, media_type_of
-from desorb.service.site_pack import site_pack
+from desorb.service.site_pack import places_in_pack
 
 EVIDENCE = ("seen", "told", "assumed")
 RISKS = ("heated", "tensioned", "tanked", "gas barrier", "listed")
@@ -42,7 +42,7 @@ class Written:
 
 def plan_object(store: Store, case: OpenCase, software: str, clock: Clock = now) -> dict[str, Any]:
     """What the plan shows: the same parts that a device keeps, so that site, office and report agree."""
-    pack = site_pack(store, case, software, clock)
+    pack = places_in_pack(store, case, software, clock)
     return {part: pack[part] for part in PARTS}
 
 

@@ -10,6 +10,7 @@ from dataclasses import asdict
 from datetime import date
 from typing import Any
 
+from desorb.core.assess import Assessed
 from desorb.core.case import Case, latest_by_id
 from desorb.core.causes.patterns import TESTS
 from desorb.core.causes_of_case import TEST_OF
@@ -25,14 +26,14 @@ from desorb.service.sheet import CHOICES
 ACTIONS = ("enter", "drill", "take a sample", "carbide test", "move air", "energise")
 
 
-def methods_in_pack(case: Case, day: date) -> dict[str, Any]:
+def methods_in_pack(case: Case, day: date, assessed: Assessed) -> dict[str, Any]:
     """Results as they are shown everywhere, descriptions to go on with, and what a person sees to first."""
     choices: dict[str, dict[str, list[str]]] = {}
     for (kind, part), words in CHOICES.items():
         choices.setdefault(kind, {})[part] = list(words)
     return {
         "methods": [asdict(shown) for shown in methods_of(case)],
-        "drying": [asdict(shown) for shown in drying_without_round(case, day)],
+        "drying": [asdict(shown) for shown in drying_without_round(case, day, assessed)],
         "floor_tests": [_floor_test(found) for found in floor_tests_of_case(case)],
         "samples": [asdict(each.record) for each in latest_by_id(case.samples).values()],
         "leak_tests": [asdict(each.record) for each in latest_by_id(case.leak_tests).values()],

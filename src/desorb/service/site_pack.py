@@ -1,6 +1,6 @@
 """The site pack: everything of a case that a device keeps to work without signal.
 
-Contents: site_pack.
+Contents: site_pack; places_in_pack.
 Making it writes nothing.
 """
 
@@ -35,10 +35,27 @@ AIR_ORDER = ("outside", "affected", "unaffected", "void", "inlet", "outlet")
 
 def site_pack(store: Store, case: OpenCase, software: str, clock: Clock = now) -> dict[str, Any]:
     """What the device keeps. Values stand as they were typed; a status is that of the last assessment."""
+    folded = _folded(store, case)
+    assessed = assess(folded, history=True)
+    day = clock().astimezone(zone_of(case.time_zone)).date()
+    return _places(store, case, folded, assessed, software, clock) | methods_in_pack(folded, day, assessed)
+
+
+def places_in_pack(store: Store, case: OpenCase, software: str, clock: Clock = now) -> dict[str, Any]:
+    """The pack without what is said of methods and drying."""
+    folded = _folded(store, case)
+    return _places(store, case, folded, assess(folded), software, clock)
+
+
+def _folded(store: Store, case: OpenCase) -> Case:
     if case.name == REGISTER_NAME:
         raise NotFound("the register of instruments is no case for a device", next_step="open it in the office")
-    folded = load(store, case)
-    assessed = assess(folded)
+    return load(store, case)
+
+
+def _places(
+    store: Store, case: OpenCase, folded: Case, assessed: Assessed, software: str, clock: Clock
+) -> dict[str, Any]:
     opened, settings = folded.opened, _settings(store.home)
     order = folded.visit_order()
     visits = {entered.record.id: entered.record for entered in folded.visits}
@@ -81,7 +98,7 @@ def site_pack(store: Store, case: OpenCase, software: str, clock: Clock = now) -
         ],
         "photos_awaited": sorted(photos_awaited(store, folded)), "limits": {"largest_photo": LARGEST_PHOTO},
         "plausible_step": settings.plausible_step, "plausible_words": settings.step_in_words, "keep_days": settings.keep_days,
-    } | methods_in_pack(folded, clock().astimezone(zone_of(case.time_zone)).date())  # fmt: skip
+    }  # fmt: skip
 
 
 def _missing(case: Case) -> dict[str, list[list[int]]]:

@@ -13,7 +13,7 @@ from datetime import datetime
 from desorb.core.assess import Assessed, assess
 from desorb.core.case import Case, latest_by_id
 from desorb.core.checks import repeatability_of
-from desorb.core.drying_end import NOT_COMPLETE, REBOUND, Completion, Judged, drying_complete
+from desorb.core.drying_end import MOST_REBOUND, NOT_COMPLETE, REBOUND, Completion, Judged, drying_complete
 from desorb.core.drying_of_case.kit import beside, kit_spans, moment, running_at
 from desorb.core.drying_of_case.stall_facts import facts_at
 from desorb.core.evidence import Evidence, decimals_of, to_resolution
@@ -44,9 +44,9 @@ class _Followed:
     stall: Stall
 
 
-def courses_shown(case: Case) -> tuple[Shown, ...]:
-    """One for each element of which a spot was read at two visits or more."""
-    assessed = assess(case, history=True)
+def courses_shown(case: Case, assessed: Assessed | None = None) -> tuple[Shown, ...]:
+    """One for each element of which a spot was read at two visits or more. assessed: of the case with its history, if at hand."""
+    assessed = assessed or assess(case, history=True)
     by_entry = {each.readings[0]: each for each in assessed.history}
     elements: dict[tuple[str, str], list[Evidence]] = {}
     for each in assessed.evidence:
@@ -126,7 +126,7 @@ def _point(each: Evidence, start: datetime, case: Case, assessment: Assessment) 
         covering,
         setup or "no unit",
         bool(each.bound),
-        decimals_of(each.scale),
+        decimals_of(each.scale.resolution),
     )
 
 
@@ -244,7 +244,9 @@ def _plots(followed: list[_Followed]) -> tuple[Plot, ...]:
 
 
 def _judged(case: Case, latest: Assessed) -> dict[tuple[str, str], list[Judged]]:
-    """The status of each element at the visits that read it, back from the latest until one was not no higher than control."""
+    """The status of each element at the visits that read it, back from the latest: until one was not no higher than control,
+    or until it was no higher for the rebound time, which is all that is asked for.
+    """
     begun = {each.record.id: at for each in case.visits if (at := moment(each.record.begun_at)) is not None}
     order = sorted((visit for visit in case.visit_order() if visit in begun), key=lambda visit: begun[visit])
     read_at: dict[tuple[str, str], set[str]] = {}
@@ -252,11 +254,16 @@ def _judged(case: Case, latest: Assessed) -> dict[tuple[str, str], list[Judged]]
         if not each.is_control:
             read_at.setdefault((each.zone.id, each.spot.element), set()).add(each.reading.visit)
     found: dict[tuple[str, str], list[Judged]] = {key: [] for key in read_at}
+    try:
+        rebound = _rebound(case)
+    except DesorbError:
+        rebound = MOST_REBOUND
     for place in range(len(order) - 1, -1, -1):
         visit = order[place]
         asked = [
             key for key, visits in read_at.items()
-            if visit in visits and (not found[key] or found[key][0].status == NO_HIGHER)
+            if visit in visits
+            and (not found[key] or (found[key][0].status == NO_HIGHER and found[key][-1].hours - found[key][0].hours < rebound))
         ]  # fmt: skip
         if not asked:
             continue
@@ -275,11 +282,15 @@ def _assessed_up_to(case: Case, visits: set[str]) -> Assessed:
     return assess(replace(case, readings=tuple(each for each in case.readings if each.record.visit in visits)))
 
 
+def _rebound(case: Case) -> float:
+    return read_figure(case.setting(REBOUND_HOURS, f"{REBOUND:g}"))
+
+
 def _done(case: Case, zone: str, judged: list[Judged]) -> Completion:
     begun = [at for each in case.visits if (at := moment(each.record.begun_at)) is not None]
     spans = kit_spans(beside(zone, case), min(begun), case) if begun else []
     try:
-        return drying_complete(judged, spans, read_figure(case.setting(REBOUND_HOURS, f"{REBOUND:g}")))
+        return drying_complete(judged, spans, _rebound(case))
     except (DesorbError, ValueError) as problem:
         step = getattr(problem, "next_step", "") or f"correct the setting '{REBOUND_HOURS}'"
         words = sentence(problem)

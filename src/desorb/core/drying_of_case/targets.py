@@ -29,12 +29,12 @@ ELSEWHERE = ("outside", "inlet", "outlet")  # kinds of air that are not the air 
 Element = tuple[str, str]
 
 
-def targets_shown(case: Case) -> tuple[Shown, ...]:
-    """One for each element with a target, then one for each with spots above control and no target."""
+def targets_shown(case: Case, assessed: Assessed | None = None) -> tuple[Shown, ...]:
+    """One for each element with a target, then one for each with spots above control and no target. assessed: if at hand."""
     recorded: dict[Element, list[Entered[Target]]] = {}
     for each in case.targets:
         recorded.setdefault((each.record.zone, each.record.element), []).append(each)
-    assessed = assess(case)
+    assessed = assessed or assess(case)
     damp = {(each.zone, each.element): each for each in assessed.elements if each.status == ABOVE}
     shown = [_of_target(key, targets, case, assessed) for key, targets in recorded.items()]
     return (*shown, *(_without(key, damp[key], case) for key in damp if key not in recorded))
