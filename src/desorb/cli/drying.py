@@ -13,7 +13,7 @@ from desorb.cli.case_commands import Json
 
 def drying_command(
     case: Annotated[str, typer.Argument(help="Name of the case.")],
-    part: Annotated[str, typer.Option(help="Only this part, as the list at the end names it.")] = "",
+    part: Annotated[str, typer.Option(help="Only this part, as the list at the end names it, or a word of it.")] = "",
     zone: Annotated[str, typer.Option(help="Only this zone.")] = "",
     json: Json = False,
 ) -> None:
@@ -24,11 +24,16 @@ def drying_command(
     with opened_case(case) as (store, opened):
         every = drying_of(load(store, opened))
     parts = dict.fromkeys(each.kind for each in every)
-    found = [each for each in every if part in ("", each.kind) and zone in ("", each.zone)]
+    found = [each for each in every if part.casefold() in each.kind.casefold() and zone in ("", each.zone)]
     if json:
         say_json([asdict(each) for each in found])
         return
-    if not found:
+    if not found and every:
+        zones = dict.fromkeys(each.zone for each in every if each.zone)
+        say(
+            f"nothing of that is said of this case; its parts: {', '.join(parts)}; its zones here: {', '.join(zones) or 'none'}"
+        )
+    elif not found:
         say(
             "nothing of this is in the record; a spot read at two visits begins a course, a sheet with [[unit]] and"
             " [[unit_change]] the kit ('desorb take --columns' shows how)"

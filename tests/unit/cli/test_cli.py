@@ -213,3 +213,24 @@ def test_export_and_import_bring_back_the_same_assessments(run: Run, first_case:
     assert elsewhere.invoke(app, [*other, "import", str(bag)]).exit_code == 0
     again = elsewhere.invoke(app, [*other, "assess", "first", "--json"]).stdout
     assert json.loads(again) == json.loads(run("assess", "first", "--json").stdout)
+
+
+def test_the_drying_is_shown_by_part_and_zone_and_names_its_parts(run: Run, first_case: Path) -> None:
+    """A sheet of the manual taken: all of it with its parts named; one part by a word of it; and what is not there is said."""
+    page = (DOCS / "manual" / "drying_under_way.md").read_text(encoding="utf-8")
+    sheet = first_case / "drying.toml"
+    sheet.write_text(page.split("```toml\n")[1].split("```")[0], encoding="utf-8")
+    assert run("take", "first", str(sheet)).exit_code == 0
+    every = run("drying", "first").stdout
+    assert (
+        "parts: what drying could harm, visit round, drying unit, enclosure, circuit, sheet for the household" in every
+    )
+    household = run("drying", "first", "--part", "Household").stdout
+    assert household.startswith("For the people in the kitchen")
+    assert "Enclosure" not in household
+    nowhere = run("drying", "first", "--zone", "loft").stdout
+    assert nowhere.startswith("nothing of that is said of this case; its parts: what drying could harm")
+    assert "kitchen" in nowhere
+    assert {each["kind"] for each in json.loads(run("drying", "first", "--json", "--part", "unit").stdout)} == {
+        "drying unit"
+    }
