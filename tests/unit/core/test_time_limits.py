@@ -5,9 +5,11 @@ The dates were counted by hand on a wall calendar. Movable feasts are checked by
 
 from __future__ import annotations
 
+import random
 from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 
+import numpy as np
 import pytest
 from case_builder import FieldBook, at
 
@@ -171,3 +173,16 @@ def test_hours_need_the_time_of_the_event_and_late_is_told_by_the_minute() -> No
         assert ("after the date" in shown.tables[0].rows[0][2]) is late
         assert shown.tables[0].rows[0][0] == "2026-03-03 09:00+00:00"
     assert "count/1" in shown.notes[0]
+
+
+@pytest.mark.parametrize("key", [*calendars()])
+def test_working_days_are_those_of_an_independent_count(key: str) -> None:
+    """numpy.busday_offset with the same days off, 300 beginnings from 2024 on, 1 to 30 days: the day after counts first."""
+    calendar, chance = calendars()[key], random.Random(key)
+    off = [day.isoformat() for day in calendar.days]
+    for _ in range(300):
+        began, length = date(2024, 1, 1) + timedelta(days=chance.randrange(1500)), chance.randint(1, 30)
+        before = np.busday_offset(began.isoformat(), 0, roll="backward", holidays=off)
+        assert due(began, length, "working days", calendar).on.isoformat() == str(
+            np.busday_offset(before, length, holidays=off)
+        ), (began, length)
