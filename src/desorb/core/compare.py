@@ -7,8 +7,9 @@ refusals); Comparison; compare (one reading against its controls).
 from __future__ import annotations
 
 import math
+from bisect import bisect_left, bisect_right
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from datetime import timedelta
 from decimal import Decimal
@@ -154,6 +155,24 @@ def comparison_key(each: Evidence) -> tuple[object, ...]:
     )  # fmt: skip
 
 
+@dataclass(frozen=True, slots=True)
+class _Alike:
+    """Readings of one control spot that differ in nothing from a key, in order of time; refusal: why there are none."""
+
+    sound: list[Evidence]
+    voided: list[Evidence]  # by a finding that holds back both verdicts
+    refusal: Refusal | None
+
+
+def _nearest(readings: Sequence[Evidence], spot: Evidence) -> Evidence:
+    """The reading nearest in time, of equally near ones the last written. readings: in order of time, one or more."""
+    place = bisect_left(readings, spot.taken, key=lambda each: each.taken)
+    near = [readings[place - 1]] if place else []
+    if place < len(readings):  # the last one of its moment
+        near.append(readings[bisect_right(readings, readings[place].taken, key=lambda each: each.taken) - 1])
+    return min(near, key=lambda each: (abs(each.taken - spot.taken), -each.entered.order))
+
+
 class ControlFinder:
     """Looks up controls; made once for a case, asked for each reading.
 
@@ -165,6 +184,7 @@ class ControlFinder:
         self._numbers: dict[tuple[object, ...], int] = {}  # one for each key: pairs of numbers are looked up faster
         self._by_spot: dict[str, dict[int, list[Evidence]]] = defaultdict(lambda: defaultdict(list))
         self._differences: dict[tuple[int, int], list[tuple[str, str]]] = {}
+        self._of_key: dict[tuple[str, int], _Alike] = {}
         self._voided = {
             entry: finding for finding in findings if finding.blocks == BLOCKS_BOTH for entry in finding.entries
         }
@@ -178,9 +198,9 @@ class ControlFinder:
     def find(self, spot: Evidence) -> Found:
         """Controls for this reading: one reading for each control spot, the nearest in time that is comparable."""
         found, number = Found(), self._number(spot)
-        for control_spot, groups in self._by_spot.items():
+        for control_spot in self._by_spot:
             if control_spot != spot.spot.id:
-                self._place(control_spot, groups, spot, number, found)
+                self._place(control_spot, spot, number, found)
         for position, control in reversed(list(enumerate(found.used))):
             twin = next((each for each in found.used[:position] if _one_place(each.spot, control.spot)), None)
             if twin is not None:
@@ -208,28 +228,16 @@ class ControlFinder:
         first = next((place for place, each in enumerate(earlier) if each.reading.visit == since), len(earlier))
         return earlier[first:]
 
-    def _place(
-        self, control_spot: str, groups: dict[int, list[Evidence]], spot: Evidence, number: int, found: Found
-    ) -> None:
-        differing = [
-            (readings, self._fields((of_control, number), readings[0], spot)) for of_control, readings in groups.items()
-        ]
-        alike = [each for readings, fields in differing if not fields for each in readings]
-        if not alike:
-            fields = min((fields for _, fields in differing), key=len)
-            names, words = tuple(name for name, _ in fields), "; ".join(words for _, words in fields)
-            found.refused.append(Refusal(control_spot, names, words))
+    def _place(self, control_spot: str, spot: Evidence, number: int, found: Found) -> None:
+        alike = self._alike(control_spot, spot, number)
+        if alike.refusal is not None:
+            found.refused.append(alike.refusal)
             return
-
-        def nearness(each: Evidence) -> tuple[timedelta, int]:
-            return abs(each.taken - spot.taken), -each.entered.order
-
-        sound = [each for each in alike if each.entered.entry not in self._voided]
-        if not sound:
-            finding = self._voided[min(alike, key=nearness).entered.entry]
+        if not alike.sound:
+            finding = self._voided[_nearest(alike.voided, spot).entered.entry]
             found.refused.append(Refusal(control_spot, (finding.code,), finding.words))
             return
-        nearest = min(sound, key=nearness)
+        nearest = _nearest(alike.sound, spot)
         if nearest.zone.affected == "yes":
             found.refused.append(
                 Refusal(control_spot, ("unaffected",), f"its zone {nearest.zone.id} is recorded as affected")
@@ -242,6 +250,25 @@ class ControlFinder:
             found.refused.append(Refusal(control_spot, ("end of scale",), words))
         else:
             found.used.append(nearest)
+
+    def _alike(self, control_spot: str, spot: Evidence, number: int) -> _Alike:
+        """The readings of a control spot that may stand beside readings of this key, remembered for the key."""
+        if (control_spot, number) not in self._of_key:
+            differing = [
+                (readings, self._fields((of_control, number), readings[0], spot))
+                for of_control, readings in self._by_spot[control_spot].items()
+            ]
+            every = [each for readings, fields in differing if not fields for each in readings]
+            every.sort(key=lambda each: (each.taken, each.entered.order))
+            refusal = None
+            if not every:
+                fields = min((fields for _, fields in differing), key=len)
+                names, words = tuple(name for name, _ in fields), "; ".join(words for _, words in fields)
+                refusal = Refusal(control_spot, names, words)
+            sound = [each for each in every if each.entered.entry not in self._voided]
+            voided = [each for each in every if each.entered.entry in self._voided]
+            self._of_key[control_spot, number] = _Alike(sound, voided, refusal)
+        return self._of_key[control_spot, number]
 
     def _is_fresh(self, control: Evidence, spot: Evidence) -> bool:
         apart = abs(control.taken - spot.taken)
