@@ -17,7 +17,7 @@ from desorb.core.floors_of_case.places import PlaceOfCase, places_of_test
 from desorb.core.kinds import FloorTest, LimitTaken
 from desorb.core.limits import Limit
 from desorb.core.written import needed, whole
-from desorb.errors import DesorbError, InputError
+from desorb.errors import DesorbError, InputError, sentence
 
 NO_LIMIT = "no limit taken"
 CANNOT_BE_USED = "cannot be used"
@@ -107,10 +107,8 @@ def _gathered(case: Case, entered: Entered[FloorTest]) -> FloorTestOfCase:
 
 
 def _said(problem: DesorbError) -> tuple[str, tuple[str, ...]]:
-    got = f"; got {problem.got}" if problem.got else ""
-    wanted = f"; wanted {problem.wanted}" if problem.wanted else ""
     step = problem.next_step or "strike the entry and write it again with its figures"
-    return f"{CANNOT_BE_USED}: {problem.what}{got}{wanted}.", (step,)
+    return f"{CANNOT_BE_USED}: {sentence(problem)}.", (step,)
 
 
 def _usable(taken: LimitTaken, test: FloorTest, plan: FloorPlan) -> Limit:

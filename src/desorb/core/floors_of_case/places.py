@@ -20,7 +20,7 @@ from desorb.core.floors_of_case.figures import later_by, latest_of
 from desorb.core.kinds import FloorPlace, FloorReading, FloorTest
 from desorb.core.limits import Limit
 from desorb.core.written import moment
-from desorb.errors import DesorbError
+from desorb.errors import DesorbError, sentence
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,10 +124,8 @@ def _tried(
     try:
         return Attempt(place, at, value, entries, assess(limit))
     except DesorbError as problem:
-        sentence = problem.what + (f"; got {problem.got}" if problem.got else "")
-        sentence += f"; wanted {problem.wanted}" if problem.wanted else ""
         step = problem.next_step or "strike the entry and write it again"
-        return Attempt(place, at, value, entries, None, f"cannot be used: {sentence}", step)
+        return Attempt(place, at, value, entries, None, f"cannot be used: {sentence(problem)}", step)
 
 
 def _counting(tried: list[Attempt]) -> tuple[Attempt, ...]:
