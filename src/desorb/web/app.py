@@ -6,7 +6,6 @@ Contents: create_app.
 from __future__ import annotations
 
 from fastapi import Depends, FastAPI
-from starlette.staticfiles import StaticFiles
 from starlette.types import ASGIApp
 
 from desorb import __version__
@@ -15,6 +14,7 @@ from desorb.web.desk import Desk
 from desorb.web.door import Door
 from desorb.web.pages import FOLDER
 from desorb.web.problems import PROBLEMS, add_problem_handlers
+from desorb.web.static_files import static_files
 
 ROUTERS = (
     "api_bags",
@@ -65,5 +65,5 @@ def create_app(desk: Desk) -> ASGIApp:
         app.state.routes += router.routes
         is_api = name.startswith("api_")
         app.include_router(router, responses=PROBLEMS if is_api else None, include_in_schema=is_api)
-    app.mount("/static", StaticFiles(directory=FOLDER / "static"), name="static")
+    app.mount("/static", static_files(FOLDER / "static"), name="static")
     return Door(app, desk)

@@ -15,6 +15,7 @@ from fastapi import APIRouter, Request
 from starlette.responses import JSONResponse, Response
 
 from desorb.web.pages import FOLDER, page
+from desorb.web.static_files import served_bytes
 
 router = APIRouter(prefix="/site")
 
@@ -44,7 +45,7 @@ def kept_on_device(request: Request) -> dict[str, str]:
     """Every address that the device keeps, with the SHA-256 of what it answers: the worker keeps nothing else."""
     bodies = {"/site/": bytes(shell(request).body), "/site/manifest.webmanifest": bytes(manifest().body)}
     for path in files_of_site():
-        bodies[f"/static/{path.relative_to(STATIC.resolve()).as_posix()}"] = path.read_bytes()
+        bodies[f"/static/{path.relative_to(STATIC.resolve()).as_posix()}"] = served_bytes(path)
     return {address: hashlib.sha256(body).hexdigest() for address, body in bodies.items()}
 
 

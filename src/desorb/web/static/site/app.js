@@ -137,7 +137,10 @@ async function start() {
     const keys = (await here.store.entries(id)).map((entry) => entry.payload.key).filter(Boolean);
     await here.drafts.dropWritten(id, new Set(keys));
   }
-  here.store.onChange(({ what }) => what !== "drafts" && totalsSoon());
+  here.store.onChange(({ what }) => {
+    if (what === "words") showRecovery(here, at("recovery")).catch(here.trouble);
+    else if (what !== "drafts") totalsSoon();
+  });
   here.sending = startSending(here.store, {});
   addEventListener("hashchange", show);
   const lifetime = startLifetime(here.store, { onNewVersion: () => (at("newer").hidden = false) });

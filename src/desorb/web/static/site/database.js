@@ -5,6 +5,7 @@
 // working after it: it closes at once when asked (nobody waits for it), and opens again in whatever form it then finds.
 
 import { Refusal, isFull, noRoom } from "./refusal.js";
+import { randomHex } from "./record.js";
 
 export const NAME = "desorb-site";
 export const VERSION = 1;
@@ -156,4 +157,18 @@ function inWords(problem) {
 function notOpened(problem) {
   const next = "open this page in an ordinary window, not a private one, and allow it to keep data";
   return new Refusal("this browser does not let this page keep anything", problem ? `${problem.name}: ${problem.message}` : "", next);
+}
+
+// The id of this device, made where there is none, in the transaction that needs it.
+export async function deviceOf(meta) {
+  const known = await ask(meta.get("device"));
+  if (known) return known.value;
+  const value = randomHex(4);
+  await ask(meta.put({ name: "device", value }));
+  return value;
+}
+
+// Where the browser has locks, one window at a time; without them the transaction still notices who was overtaken.
+export async function underLock(name, body) {
+  return globalThis.navigator?.locks ? navigator.locks.request(name, body) : body();
 }

@@ -66,6 +66,7 @@ export async function saveDraft(store, caseId, value) {
     transaction.commit?.();
     return put;
   }, "relaxed");
+  store.copy.draft(row); // follows: nobody is told that a draft is saved, and the next one must not wait for this
   store.changed({ what: "drafts", case: caseId });
 }
 
@@ -75,6 +76,7 @@ export async function dropDraft(store, caseId) {
   await store.database.run(["drafts"], "readwrite", async ({ drafts }) => {
     for (const tab of tabs) await ask(drafts.delete([caseId, tab]));
   });
+  store.copy.dropDrafts(caseId, tabs);
   store.handedOut.delete(caseId);
   store.changed({ what: "drafts", case: caseId });
 }

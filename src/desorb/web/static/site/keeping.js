@@ -10,7 +10,7 @@ const FIRST_AGE = 24 * HOUR; // settings of ours; some browsers clear a page tha
 const LOUD_AGE = 5 * 24 * HOUR;
 const CHUNK = 0x8000 * 3; // a multiple of 3: base64 of the parts can be joined
 
-export async function storageTruth() {
+export async function storageTruth(store) {
   const storage = globalThis.navigator?.storage;
   const persisted = (await storage?.persisted?.()) ?? false;
   const { usage = 0, quota = 0 } = (await storage?.estimate?.()) ?? {};
@@ -19,6 +19,7 @@ export async function storageTruth() {
       ? "This browser has promised to keep what is saved here until you clear it yourself."
       : "This browser may clear what is saved here when the phone runs short of room. Send soon, or save to a file.",
   ];
+  words.push(store.copy.words());
   const left = Math.max(0, quota - usage);
   if (!quota) words.push("This browser does not say how much room there is.");
   else if (quota < LITTLE_ROOM) words.push(`There is little room for this page: ${inWords(quota)}. It may be a private window, which forgets everything when it is closed.`);
@@ -27,9 +28,9 @@ export async function storageTruth() {
 }
 
 // Only in answer to a tap: browsers ask the person, or decide by themselves.
-export async function askToKeep() {
+export async function askToKeep(store) {
   const persisted = (await globalThis.navigator?.storage?.persist?.()) ?? false;
-  return { ...(await storageTruth()), persisted };
+  return { ...(await storageTruth(store)), persisted };
 }
 
 function inWords(bytes) {

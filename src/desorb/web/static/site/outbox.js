@@ -69,6 +69,7 @@ export async function markEntry(store, row, changes) {
 
 export async function markPhoto(store, row, changes) {
   await change(store, "photos", [row.case, row.sha256], changes);
+  if (changes.state === "received") await store.copy.dropPhoto(row.case, row.sha256);
 }
 
 async function change(store, name, key, changes) {

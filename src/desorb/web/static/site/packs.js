@@ -39,6 +39,7 @@ function check(given) {
 export async function savePack(store, given) {
   check(given);
   const id = given.case.id;
+  const row = { case: id, pack: given, fetched_at: new Date(store.now()).toISOString() };
   await store.database.run(["packs", "heads", "meta", "entries", "photos"], "readwrite", async (stores) => {
     const head = await ask(stores.heads.get(id));
     if (head && head.opening !== given.opening_hash) {
@@ -49,10 +50,13 @@ export async function savePack(store, given) {
     const kept = head ?? fresh;
     const known = given.devices?.[kept.device];
     if (known && (await isFromElsewhere(stores.entries, kept, known))) await ask(stores.meta.put({ name: "device", value: randomHex(4) }));
-    await ask(stores.heads.put({ ...kept, clock: Math.max(kept.clock, given.highest_clock) }));
-    await ask(stores.packs.put({ case: id, pack: given, fetched_at: new Date(store.now()).toISOString() }));
+    const clocks = (await ask(stores.entries.index("case").getAll(id))).map(({ clock }) => clock); // put back without a head
+    await ask(stores.heads.put({ ...kept, clock: Math.max(kept.clock, given.highest_clock, ...clocks) }));
+    await ask(stores.packs.put(row));
     await waitAgain(stores, given);
   });
+  await store.copy.pack(row);
+  await store.copy.dropEntriesThere(id, (entry) => isThere(given, entry));
   store.changed({ what: "packs", case: id });
 }
 
@@ -112,5 +116,6 @@ export async function forgetCase(store, caseId) {
     }
     await ask(stores.packs.delete(caseId));
   });
+  await store.copy.dropCase(caseId);
   store.changed({ what: "packs", case: caseId });
 }

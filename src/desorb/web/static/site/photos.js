@@ -23,8 +23,9 @@ export async function keepPhoto(store, caseId, blob) {
   const type = known?.media_type ?? typeOf(new Uint8Array(bytes, 0, Math.min(bytes.byteLength, 12)));
   if (!type) throw new Refusal("this is not a photo that the office takes", "a JPEG, PNG, WebP or HEIC file is wanted", "choose another file, or take the photo again");
   if (!known?.bytes) {
-    await refuseWithoutRoom(bytes.byteLength);
+    if (!(await hasRoomFor(bytes.byteLength))) throw noRoom("this photo could not be kept on this phone");
     await write(store, caseId, { sha256, bytes, media_type: type });
+    await store.copy.photo(caseId, sha256, bytes);
     store.changed({ what: "photos", case: caseId });
   }
   return { sha256, size: bytes.byteLength, media_type: type };
@@ -41,9 +42,10 @@ export function typeOf(head) {
   return letters.slice(4, 8) === "ftyp" && HEIC.includes(letters.slice(8, 12)) ? "image/heic" : "";
 }
 
-async function refuseWithoutRoom(size) {
+// Does this photo leave the room that text needs?
+export async function hasRoomFor(size) {
   const { usage = 0, quota = Infinity } = (await globalThis.navigator?.storage?.estimate?.()) ?? {};
-  if (usage + size > quota - Math.min(ROOM_FOR_TEXT, quota * SHARE_FOR_TEXT)) throw noRoom("this photo could not be kept on this phone");
+  return usage + size <= quota - Math.min(ROOM_FOR_TEXT, quota * SHARE_FOR_TEXT);
 }
 
 async function write(store, caseId, { sha256, bytes, media_type: type }) {
@@ -103,11 +105,17 @@ export async function dropPhoto(store, caseId, sha256) {
     await ask(stores.photos.delete([caseId, sha256]));
     if ((await ask(stores.photos.index("sha256").count(sha256))) === 0) await ask(stores.photo_bytes.delete(sha256));
   });
+  await store.copy.dropPhoto(caseId, sha256);
   store.changed({ what: "photos", case: caseId });
 }
 
-// When not even text fits: bytes of photos that the office has received leave this device, oldest first. True if any.
+// When not even text fits: bytes of photos that the office has received leave this device, oldest first; where there are
+// none, the second copies of the others do. True if any.
 export async function makeRoom(store) {
+  return (await receivedLeave(store)) || store.copy.dropPhotos();
+}
+
+async function receivedLeave(store) {
   return store.database.run(["photos", "photo_bytes"], "readwrite", async (stores) => {
     const rows = (await ask(stores.photos.getAll())).filter((row) => row.bytes);
     const waiting = new Set(rows.filter((row) => row.state !== "received").map((row) => row.sha256));

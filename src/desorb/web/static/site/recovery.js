@@ -1,4 +1,5 @@
-// What an earlier life of the page left unsaved: named by case, place and time, taken up again or set aside.
+// What an earlier life of the page left unsaved: named by case, place and time, taken up again or set aside. Before it,
+// what the storage of this device has to say, until it was read.
 
 import { button, fill, h } from "./dom.js";
 import { clockTime } from "./words.js";
@@ -9,7 +10,12 @@ const typed = (values) => Object.entries(values).filter(([, value]) => typeof va
 export async function showRecovery(here, region) {
   const names = new Map((await here.store.cases()).map(({ id, name }) => [id, name]));
   const left = here.drafts.left();
-  fill(region, left.map((form) => h(".recovery", {},
+  const sentences = here.store.words.map((sentence) => h(".recovery", { role: "alert" }, h("p", {}, sentence), h(".row-of-keys", {},
+    button("I have read this", () => {
+      here.store.words.splice(here.store.words.indexOf(sentence), 1);
+      showRecovery(here, region);
+    }))));
+  fill(region, sentences, left.map((form) => h(".recovery", {},
     form.chooser
       ? h("p", {}, `${names.get(form.caseId)}, ${form.place}, ${clockTime(form.at)}: the photo was not received, take it again.`)
       : h("p", {}, `Typed and not saved. ${names.get(form.caseId)}, ${form.place}, ${clockTime(form.at)}: “${typed(form.values)}”`),
@@ -23,5 +29,5 @@ export async function showRecovery(here, region) {
         here.announce("Set aside. It stands under “What was written”.");
         showRecovery(here, region);
       })))));
-  region.hidden = left.length === 0;
+  region.hidden = left.length + sentences.length === 0;
 }

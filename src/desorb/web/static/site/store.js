@@ -1,11 +1,11 @@
 // The record on this device: cases taken along, entries made here, photos, drafts. Everything stands in IndexedDB.
 //
 // openStore() -> SiteStore. The parts it is made of: database.js (transactions), record.js (sealing), device_clock.js,
-// photos.js, drafts.js, outbox.js (what sync.js sends), keeping.js (room, ages, the file of unsent work).
+// photos.js, drafts.js, outbox.js (what sync.js sends), keeping.js (room, ages, the file of unsent work), second_copy.js.
 // What write() resolved for is on this device. Whether the office has received it is another fact: `state`.
 
 import { Counter, claimedAt } from "./device_clock.js";
-import { Database, NAME, VERSION, ask } from "./database.js";
+import { Database, NAME, VERSION, ask, deviceOf, underLock } from "./database.js";
 import * as drafts from "./drafts.js";
 import * as keeping from "./keeping.js";
 import * as outbox from "./outbox.js";
@@ -13,11 +13,14 @@ import * as packs from "./packs.js";
 import * as photos from "./photos.js";
 import { Refusal } from "./refusal.js";
 import { randomHex, seal } from "./record.js";
+import { SecondCopy, putBack } from "./second_copy.js";
 
 const MOST_TRIES = 50; // of a write that another window overtakes; a lock lets none through, so this is never reached
 
 export async function openStore(options = {}) {
   const store = new SiteStore(options);
+  const sentence = await putBack(store);
+  if (sentence) store.say(sentence);
   await store.device();
   return store;
 }
@@ -29,8 +32,10 @@ export class SiteStore {
 
   constructor({ name = NAME, version = VERSION, now = () => Date.now(), tick, say } = {}) {
     Object.assign(this, { name, now, counter: new Counter(tick), tab: randomHex(8), handedOut: new Map() });
-    this.words = []; // sentences of the database, newest last; onChange tells {what: "words"}
-    this.database = new Database({ name, version, say: (sentence) => this.#heard(sentence, say), beforeClosing: () => this.beforeClosing() });
+    this.words = []; // sentences that the person must read, newest last; onChange tells {what: "words"}
+    this.say = (sentence) => this.#heard(sentence, say);
+    this.database = new Database({ name, version, say: this.say, beforeClosing: () => this.beforeClosing() });
+    this.copy = new SecondCopy(name);
     this.beforeClosing = () => {};
     if ("BroadcastChannel" in globalThis) {
       this.#channel = new BroadcastChannel(name);
@@ -102,6 +107,7 @@ export class SiteStore {
         const sealed = await this.#seal(head, kindsAndPayloads);
         const kept = await this.#keep(head, sealed);
         if (kept) {
+          await this.copy.entries(caseId, kept);
           this.changed({ what: "entries", case: caseId });
           return kept.map((row) => outbox.shown(row, this.sending));
         }
@@ -231,11 +237,11 @@ export class SiteStore {
   // -- room, ages, the file of unsent work --------------------------------------------------------------------------
 
   async storageTruth() {
-    return keeping.storageTruth();
+    return keeping.storageTruth(this);
   }
 
   async askToKeep() {
-    return keeping.askToKeep();
+    return keeping.askToKeep(this);
   }
 
   async ageWords(now = this.now()) {
@@ -266,21 +272,8 @@ export class SiteStore {
   }
 }
 
-export async function deviceOf(meta) {
-  const known = await ask(meta.get("device"));
-  if (known) return known.value;
-  const value = randomHex(4);
-  await ask(meta.put({ name: "device", value }));
-  return value;
-}
-
 async function nextSession(meta) {
   const value = ((await ask(meta.get("session")))?.value ?? 0) + 1;
   await ask(meta.put({ name: "session", value }));
   return value;
-}
-
-// Where the browser has locks, one window at a time; without them the transaction still notices who was overtaken.
-export async function underLock(name, body) {
-  return globalThis.navigator?.locks ? navigator.locks.request(name, body) : body();
 }

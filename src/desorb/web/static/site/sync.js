@@ -4,7 +4,7 @@
 
 import { Round } from "./sending.js";
 import { ask, endTimer } from "./sync_answers.js";
-import { underLock } from "./store.js";
+import { underLock } from "./database.js";
 import * as outbox from "./outbox.js";
 
 const SOON = 300; // ms after something was written

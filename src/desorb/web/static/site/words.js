@@ -56,8 +56,6 @@ export function age(iso) {
   return minutes < 48 * 60 ? count(Math.floor(minutes / 60), "hour") : count(Math.floor(minutes / 1440), "day");
 }
 
-export const hoursSince = (iso) => (iso ? (Date.now() - new Date(iso).getTime()) / 3600000 : 0);
-
 export const count = (number, word) => `${number} ${word}${number === 1 ? "" : "s"}`;
 
 export function stateWords(state, receivedAt = "", reason = "") {
