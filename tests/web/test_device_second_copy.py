@@ -9,7 +9,7 @@ from __future__ import annotations
 from typing import Any
 
 import pytest
-from device_page import CASE, new_page_of
+from device_page import CASE, PACK, new_page_of
 
 FILES = """async () => {
   await store.copy.done();
@@ -78,6 +78,10 @@ def test_all_that_waits_is_put_back_and_work_goes_on_without_a_network(two: Any)
     page.evaluate("async () => { await store.write(CASE, ...note('after')); }")
     seen = page.evaluate(SEEN)
     assert seen["entries"][-1] == [0, "here", "after"]
+    page.close()
+    page = two()
+    page.evaluate("async () => { window.store = await openStore({ now: window.now }); }")
+    assert page.evaluate("() => store.words") == []  # said once
     assert seen["devices"] == [begun["device"], seen["device"]]
     assert seen["clocks"] == sorted(set(seen["clocks"]))
 
@@ -88,6 +92,15 @@ def test_what_the_office_has_leaves_the_copy_and_a_forgotten_case_leaves_nothing
     page.evaluate(BEGIN)
     page.evaluate("async () => { await begin(store).sendNow(); await settle(); }")
     assert page.evaluate(FILES) == ["draft", "pack"]
+    # A pack that was made before the last entry takes nothing away that only stands here.
+    page.evaluate(
+        """async () => {
+          await store.write(CASE, ...note("three"));
+          await store.savePack({ ...PACK, highest_clock: office.clock, devices: office.devices() });
+        }"""
+    )
+    assert page.evaluate(FILES) == ["draft", "entries", "pack"]
+    page.evaluate("async () => { await begin(store).sendNow(); await settle(); }")
     page.evaluate("async () => { await store.dropDraft(CASE); await store.forgetCase(CASE); }")
     assert page.evaluate(FILES) == []
     page.evaluate(LOSE)
@@ -116,6 +129,7 @@ def test_a_half_written_copy_and_one_that_was_changed_are_not_put_back(two: Any)
     """Files that were begun, cut or altered are no record: only what still has its own hash goes back in."""
     page = two()
     page.evaluate(BEGIN)
+    page.evaluate("async () => { await store.write(CASE, ...note('three')); }")
     page.evaluate(
         """async () => {
           const folder = await (await navigator.storage.getDirectory()).getDirectoryHandle("desorb-site");
@@ -129,8 +143,10 @@ def test_a_half_written_copy_and_one_that_was_changed_are_not_put_back(two: Any)
           let entries = 0;
           for await (const name of folder.keys()) {
             if (name.startsWith("entries")) {
-              // of the two files one is cut, in the other a word is another
-              await change(name, (held) => (held.includes('two') ? held.slice(0, 200) : held.replace("one", "eno")));
+              // one file is cut, in one a word of the payload is another, in one something of the envelope
+              await change(name, (held) => (held.includes("two") ? held.slice(0, 200)
+                : held.includes("three") ? held.replace("sha-256", "sha-255")
+                : held.replace("one", "eno")));
             }
             if (name.startsWith("photo")) await change(name, (held) => held.slice(0, 100));
           }
@@ -145,6 +161,17 @@ def test_a_half_written_copy_and_one_that_was_changed_are_not_put_back(two: Any)
     seen = page.evaluate(SEEN)
     assert [entry[2] for entry in seen["entries"]] == ["photo"]  # the other entry of the changed file is whole
     assert (seen["photos"], seen["draft"]) == ([], {"words": "begun"})
+
+
+def test_a_case_with_nothing_unsent_is_put_back_with_its_clock(two: Any) -> None:
+    """The office had everything: the case still opens in the cellar, and what is written next comes after all it knew."""
+    page = two()
+    page.evaluate("async () => { window.store = await newStore(); }")
+    page.evaluate(LOSE)
+    page.close()
+    page = two()
+    page.evaluate("async () => { window.store = await openStore({ now: window.now }); }")
+    assert page.evaluate("async () => (await store.write(CASE, ...note('first'))).clock") == PACK["highest_clock"] + 1
 
 
 def test_putting_back_that_was_cut_off_is_done_again(two: Any) -> None:
@@ -167,6 +194,32 @@ def test_putting_back_that_was_cut_off_is_done_again(two: Any) -> None:
     page.evaluate("async () => { window.store = await openStore({ now: window.now }); }")
     seen = page.evaluate(SEEN)
     assert (len(seen["entries"]), len(seen["photos"])) == (3, 1)
+
+
+def test_a_database_that_goes_while_the_page_is_open_is_filled_before_the_next_entry(two: Any) -> None:
+    """The browser found damage in the middle of my round: the next reading is written, and those before it are there."""
+    page, other = two(), two()
+    begun = page.evaluate(BEGIN)
+    page.evaluate("() => store.copy.done()")
+    other.evaluate("async () => { window.store = { copy: { done() {} }, close() {} }; }")
+    other.evaluate(LOSE)
+    page.evaluate("async () => { await store.write(CASE, ...note('after')); }")
+    seen = page.evaluate(SEEN)
+    assert [entry[2] for entry in seen["entries"]] == ["one", "photo", "two", "after"]
+    assert seen["clocks"] == sorted(set(seen["clocks"]))
+    assert [row["sha256"] for row in seen["photos"]] == [begun["sha256"]]
+    assert "Put back from the second copy: 3 entries" in seen["words"][-1]
+
+
+def test_what_the_storage_says_stands_on_the_page_until_it_was_read(two: Any) -> None:
+    """I open the page after the browser lost everything: it tells me before anything else, and goes when I have read it."""
+    page = two()
+    page.evaluate(BEGIN)
+    page.evaluate(LOSE)
+    page.goto(page.url.replace("/blank", "/site/"))
+    page.get_by_text("Put back from the second copy: 3 entries, 1 photo, 1 case.").wait_for()
+    page.get_by_role("button", name="I have read this").click()
+    page.locator("#recovery").wait_for(state="hidden")
 
 
 @pytest.mark.parametrize(

@@ -19,6 +19,7 @@ export async function keepPhoto(store, caseId, blob) {
   const bytes = await blob.arrayBuffer();
   if (bytes.byteLength === 0) throw new Refusal("this photo is empty", "the file holds no bytes", "take it again");
   const sha256 = await digest(bytes);
+  await store.device();
   const known = await store.database.run(["photos"], "readonly", ({ photos }) => ask(photos.get([caseId, sha256])));
   const type = known?.media_type ?? typeOf(new Uint8Array(bytes, 0, Math.min(bytes.byteLength, 12)));
   if (!type) throw new Refusal("this is not a photo that the office takes", "a JPEG, PNG, WebP or HEIC file is wanted", "choose another file, or take the photo again");

@@ -12,6 +12,7 @@ import { digestOfEnvelope, digestOfPayload, sha256 } from "./record.js";
 
 const NAME = /^(entries|photo|pack|draft)-([0-9a-f]+)-([0-9a-z]+)$/;
 const nameOf = (what, caseId, own) => `${what}-${caseId}-${own}`;
+const chainOf = (rows) => `${rows[0].device}x${rows[0].n}x${rows.at(-1).n}`; // so that nothing need be read to be dropped
 
 // A setting of ours: a write that is in the database does not wait longer than this for its copy.
 const LONGEST_WAIT = 2000; // ms
@@ -36,7 +37,7 @@ export class SecondCopy {
   }
 
   entries(caseId, rows) {
-    return this.#put(nameOf("entries", caseId, rows.at(-1).hash), JSON.stringify(rows));
+    return this.#put(nameOf("entries", caseId, chainOf(rows)), JSON.stringify(rows));
   }
 
   // Only where it leaves the room that text needs.
@@ -74,12 +75,11 @@ export class SecondCopy {
 
   // Entries that the office has, by its own pack, need no copy.
   dropEntriesThere(caseId, isThere) {
-    return this.#inTurn(async (folder) => {
-      for (const [what, inCase, , handle] of await filesOf(folder)) {
-        if (what !== "entries" || inCase !== caseId) continue;
-        const rows = await jsonIn(handle);
-        if (rows?.every(isThere)) await folder.removeEntry(handle.name);
-      }
+    return this.#drop((what, inCase, own) => {
+      if (what !== "entries" || inCase !== caseId) return false;
+      const [device, first, last] = own.split("x");
+      for (let n = Number(first); n <= Number(last); n += 1) if (!isThere({ device, n })) return false;
+      return true;
     });
   }
 
@@ -166,20 +166,20 @@ async function isWhole({ envelope, hash, salt, payload_text: payload }) {
 }
 
 // A database without a device was never used, or was thrown away. If copies stand beside it, it was thrown away: they go
-// back in, as a new device, because what the lost chain held beyond the copies may be with the office. Gives a sentence,
-// or nothing. Begun and cut off, it is done again.
+// back in, as a new device, because what the lost chain held beyond the copies may be with the office. It is said in a
+// sentence. Begun and cut off, it is done again.
 export async function putBack(store) {
   return underLock(`${store.name}-put-back`, async () => {
-    if ((await store.meta("device")) && !(await store.meta("puttingBack"))) return "";
+    if ((await store.meta("device")) && !(await store.meta("puttingBack"))) return;
     const found = await store.copy.whole();
-    if (!(await store.meta("puttingBack")) && Object.values(found).every((rows) => rows.length === 0)) return "";
+    if (!(await store.meta("puttingBack")) && Object.values(found).every((rows) => rows.length === 0)) return;
     await store.database.run(["meta", "packs", "heads", "entries", "drafts"], "readwrite", (stores) => rowsBack(stores, found));
     let photos = 0;
     for (const photo of found.photos) photos += await photoBack(store, ...photo);
     await store.database.run(["meta"], "readwrite", ({ meta }) => ask(meta.delete("puttingBack")));
     const count = (number, one, many) => `${number} ${number === 1 ? one : many}`;
-    return `This browser threw away its database of this page. Put back from the second copy: ${count(found.entries.length, "entry", "entries")}, `
-      + `${count(photos, "photo", "photos")}, ${count(found.packs.length, "case", "cases")}. Compare with what you remember, and send soon.`;
+    store.say(`This browser threw away its database of this page. Put back from the second copy: ${count(found.entries.length, "entry", "entries")}, `
+      + `${count(photos, "photo", "photos")}, ${count(found.packs.length, "case", "cases")}. Compare with what you remember, and send soon.`);
   });
 }
 
@@ -191,9 +191,10 @@ async function rowsBack(stores, { packs, entries, drafts }) {
   };
   for (const row of packs) {
     const { opening_hash: opening, highest_clock: highest } = row.pack;
-    const clock = Math.max(highest, ...entries.filter((entry) => entry.case === row.case).map((entry) => entry.clock));
+    const head = (await ask(stores.heads.get(row.case))) ?? { case: row.case, opening, device, n: -1, hash: opening, clock: 0, session: 0 };
+    const clock = Math.max(head.clock, highest, ...entries.filter((entry) => entry.case === row.case).map((entry) => entry.clock));
     await absent(stores.packs, row.case, row);
-    await absent(stores.heads, row.case, { case: row.case, opening, device, n: -1, hash: opening, clock, session: 0 });
+    await ask(stores.heads.put({ ...head, clock }));
   }
   for (const row of entries) await absent(stores.entries, [row.case, row.device, row.n], row);
   for (const row of drafts) await absent(stores.drafts, [row.case, row.tab], row);

@@ -19,8 +19,7 @@ const MOST_TRIES = 50; // of a write that another window overtakes; a lock lets 
 
 export async function openStore(options = {}) {
   const store = new SiteStore(options);
-  const sentence = await putBack(store);
-  if (sentence) store.say(sentence);
+  await putBack(store);
   await store.device();
   return store;
 }
@@ -86,10 +85,13 @@ export class SiteStore {
     await this.database.run(["meta"], "readwrite", ({ meta }) => ask(meta.put({ name, value })));
   }
 
-  // The id of this device: random, made once for each storage. A cleared storage is a new device.
+  // The id of this device: random, made once for each storage. A cleared storage is a new device; one that the browser
+  // threw away, also while this page was open, is filled again first.
   async device() {
     const known = await this.meta("device");
-    return known ?? this.database.run(["meta"], "readwrite", ({ meta }) => deviceOf(meta));
+    if (known) return known;
+    await putBack(this);
+    return this.database.run(["meta"], "readwrite", ({ meta }) => deviceOf(meta));
   }
 
   // -- writing ------------------------------------------------------------------------------------------------------
@@ -103,6 +105,7 @@ export class SiteStore {
     if (kindsAndPayloads.length === 0) return [];
     return underLock(`${this.name}-write-${caseId}`, async () => {
       for (let attempt = 0; attempt < MOST_TRIES; attempt += 1) {
+        await this.device();
         const head = await this.#headFor(caseId);
         const sealed = await this.#seal(head, kindsAndPayloads);
         const kept = await this.#keep(head, sealed);
