@@ -140,7 +140,6 @@ def test_a_half_written_copy_and_one_that_was_changed_are_not_put_back(two: Any)
             await stream.write(how(held));
             await stream.close();
           };
-          let entries = 0;
           for await (const name of folder.keys()) {
             if (name.startsWith("entries")) {
               // one file is cut, in one a word of the payload is another, in one something of the envelope
