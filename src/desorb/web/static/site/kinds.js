@@ -76,6 +76,7 @@ const KINDS = {
   strike: { target: "", why: "", by: "", at: "" },
 };
 
+export const kindNames = () => Object.keys(KINDS);
 export const defaults = (kind) => structuredClone(KINDS[kind]);
 
 // A full payload. A field that the kind does not have is a mistake of ours and is refused.
