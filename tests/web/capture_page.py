@@ -200,9 +200,11 @@ class Capture:
     # -- what stands on the device -------------------------------------------------------------------------------------
 
     def entries(self, kind: str = "") -> list[dict[str, Any]]:
+        """What the device holds, once a write that the page has begun is done with its second copy too."""
         found: list[dict[str, Any]] = self.page.evaluate(
             "async (id) => { const { openStore } = await import('/static/site/store.js'); const store = await openStore();"
-            " const all = await store.entries(id); await store.close(); return all; }", CASE,
+            " const all = await navigator.locks.request(`${store.name}-write-${id}`, () => store.entries(id));"
+            " await store.close(); return all; }", CASE,
         )  # fmt: skip
         return [entry for entry in found if not kind or entry["kind"] == kind]
 
