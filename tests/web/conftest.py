@@ -65,6 +65,15 @@ class Running:
         return f"http://127.0.0.1:{self.port}"
 
 
+@pytest.fixture(scope="session", autouse=True)
+def nobody_outside_is_trusted(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
+    """Only this machine is asked. Else every request of a test reads the certificates of the whole world, for 30 ms."""
+    with pytest.MonkeyPatch.context() as patched:
+        patched.setenv("SSL_CERT_FILE", "")
+        patched.setenv("SSL_CERT_DIR", str(tmp_path_factory.mktemp("no-certificates")))
+        yield
+
+
 @pytest.fixture(scope="session")
 def demo_built(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The demonstration store, built once for all workers."""

@@ -72,7 +72,8 @@ def test_a_job_without_network_by_keyboard_and_names_only(browser: Any, server: 
         page.keyboard.press("Enter")
         page.wait_for_function("(old) => document.querySelector('li.typing')?.dataset.spot !== old", arg=spots[-1])
     page.get_by_role("group", name="Undo").get_by_role("button").wait_for()
-    assert "on this device" in page.get_by_role("listitem").filter(has_text=spots[0]).first.inner_text()
+    for spot in spots:
+        page.locator(f"li.row[data-spot={spot}]").filter(has_text="on this device").wait_for()
     for route in (
         "plan",
         "air",

@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from typing import Any
 
 import pytest
-from capture_page import NAME, SMALL, Capture, capture
+from capture_page import CASE, NAME, SMALL, Capture, capture
 
 
 @pytest.fixture
@@ -54,6 +54,27 @@ def test_each_state_is_reached_and_said(site: Capture) -> None:
     site.page.locator("li[data-spot=k2]").get_by_text("refused: the visit is not known here").wait_for()
     assert "sync" not in site.page.locator("body").inner_text().casefold()
     assert len(site.sent) == 4
+
+
+def test_what_is_still_being_written_is_not_shown_as_if_it_were_kept(site: Capture) -> None:
+    """The phone is slow, or another window holds the record: the figure in the row says so until it is on the device."""
+    site.begin_round()
+    site.page.evaluate(
+        """async ([id]) => {
+          const { openStore } = await import("/static/site/store.js");
+          const store = await openStore();
+          const held = new Promise((free) => (window.letGo = free));
+          await new Promise((here) => navigator.locks.request(`${store.name}-write-${id}`, () => (here(), held)));
+        }""",
+        [CASE],
+    )
+    site.keys("54")
+    site.next()
+    row = site.page.locator("li[data-spot=k1]")
+    row.get_by_text("54 not saved yet").wait_for()
+    site.page.evaluate("() => window.letGo()")
+    row.get_by_text("on this device").wait_for()
+    assert "not saved yet" not in row.inner_text()
 
 
 def test_the_header_counts_what_is_in_the_store(site: Capture) -> None:

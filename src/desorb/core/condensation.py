@@ -9,6 +9,7 @@ settings of ours.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 from desorb.core import air
 from desorb.core.case import Case, Entered, latest_by_id
@@ -66,28 +67,52 @@ def air_lines(case: Case) -> list[AirLine]:
 
 def _line(entered: Entered[AirReading], case: Case) -> AirLine:
     reading = entered.record
+    pressure = reading.pressure or case.setting("pressure")
     try:
-        pressure = _number(reading.pressure or case.setting("pressure"))
-        state = air.air_state(
-            air_temperature=_number(reading.temperature),
-            relative_humidity=_number(reading.relative_humidity),
-            pressure=pressure,
-            altitude=_number(case.setting("altitude")) if pressure is None else None,
-        )
-        surface = _number(reading.surface_temperature)
-        humid = None if surface is None else float(air.surface_relative_humidity(state.vapour_pressure, surface))
-        disagreements = tuple(
-            air.displayed_disagreement(
-                _number(reading.temperature),
-                _number(reading.relative_humidity),
-                displayed_dew_point=_number(reading.shown_dew_point),
-                displayed_humidity_ratio=_number(reading.shown_humidity_ratio),
-                pressure=state.pressure,
-            )
+        state, humid, disagreements = _derived(
+            reading.temperature,
+            reading.relative_humidity,
+            reading.surface_temperature,
+            reading.shown_dew_point,
+            reading.shown_humidity_ratio,
+            pressure,
+            "" if pressure else case.setting("altitude"),
         )
     except InputError as problem:
         return AirLine(entered, None, str(problem), None, None, ())
     return AirLine(entered, state, "", humid, None, disagreements)
+
+
+@lru_cache(maxsize=10_000)  # every part of a page asks again for the same readings
+def _derived(
+    temperature: str,
+    relative_humidity: str,
+    surface_temperature: str,
+    shown_dew_point: str,
+    shown_humidity_ratio: str,
+    air_pressure: str,
+    altitude: str,
+) -> tuple[air.AirState, float | None, tuple[str, ...]]:
+    """What follows from the texts of one reading: state, surface humidity [%], disagreements. Raises InputError."""
+    pressure = _number(air_pressure)
+    state = air.air_state(
+        air_temperature=_number(temperature),
+        relative_humidity=_number(relative_humidity),
+        pressure=pressure,
+        altitude=_number(altitude),
+    )
+    surface = _number(surface_temperature)
+    humid = None if surface is None else float(air.surface_relative_humidity(state.vapour_pressure, surface))
+    if not (shown_dew_point or shown_humidity_ratio):
+        return state, humid, ()
+    disagreements = air.displayed_disagreement(
+        state.air_temperature,
+        state.relative_humidity,
+        displayed_dew_point=_number(shown_dew_point),
+        displayed_humidity_ratio=_number(shown_humidity_ratio),
+        pressure=state.pressure,
+    )
+    return state, humid, tuple(disagreements)
 
 
 def air_findings(lines: list[AirLine], case: Case) -> list[Finding]:

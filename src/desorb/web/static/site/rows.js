@@ -29,7 +29,10 @@ function past(spot, sweep, isTyping = false) {
 function thisVisit(spot, sweep, pending) {
   if (pending) return h("span.now", {}, h("b", {}, pending), " not saved yet");
   const [reading] = inVisit(spot, sweep.visit, sweep.scale, sweep.instrument);
-  if (reading) return h("span.now", {}, isEnd(reading) && icon("clipped"), h("b", {}, reading.values.join(" · ")), " ", reading.local && stateMark(reading.local));
+  if (reading) {
+    const state = reading.pending ? "not saved yet" : reading.local && stateMark(reading.local);
+    return h("span.now", {}, isEnd(reading) && icon("clipped"), h("b", {}, reading.values.join(" · ")), " ", state);
+  }
   const missing = spot.notRead.filter((entry) => entry.payload.visit === sweep.visit && (!sweep.scale || entry.payload.scale === sweep.scale)).at(-1);
   if (missing) return h("span.now", {}, `no reading: ${missing.payload.why} `, stateMark(missing));
   return h("span.now.not-read", {}, icon("not read"), " not read this visit");
