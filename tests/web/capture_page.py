@@ -147,15 +147,14 @@ class Capture:
         self.page.locator("html[data-ready=yes]").wait_for(state="attached")
 
     def take_along(self, case: str = CASE) -> Capture:
-        """Put the pack on the device as the button does, without going through the screens."""
+        """Put the pack on the device as the button does, without going through the screens; then the page is opened."""
         given = next(p for p in self.packs if p["case"]["id"] == case)
+        self.page.goto(f"{self.address}/static/site/icon.svg")  # the same origin, without the scripts of the page
         self.page.evaluate(
             "async (pack) => { const { openStore } = await import('/static/site/store.js'); const store = await openStore();"
             " await store.savePack(pack); await store.close(); }", given,
         )  # fmt: skip
-        self.page.reload()
-        self.ready()
-        return self
+        return self.open()
 
     def go(self, route: str, title: str) -> Capture:
         self.page.evaluate("(route) => { location.hash = route; }", f"/c/{CASE}{route}")
@@ -236,6 +235,6 @@ def capture(
     page.set_default_timeout(8000)
     thrown: list[str] = []
     page.on("pageerror", lambda problem: thrown.append(str(problem)))
-    yield Capture(page, address, office).open().take_along()
+    yield Capture(page, address, office).take_along()
     context.close()
     assert thrown == [], thrown
